@@ -1,0 +1,44 @@
+"""Where things lie on this machine: read from the environment once, at the start."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+PACKAGE = Path(__file__).resolve().parent
+
+
+def folder(name: str) -> Path:
+    """The folder of `static`, `templates` or `seed_demo`: beside the package in a wheel, one up in a checkout."""
+    for place in (PACKAGE / name, PACKAGE.parent / name):
+        if place.is_dir():
+            return place
+    raise FileNotFoundError(f"The folder {name!r} is missing. Install Bedside again: it carries that folder.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """One house's settings.
+
+    home: the folder that holds the database and the keys.
+    zone: the IANA time zone the ward's clocks show.
+    site: the name printed at the head of pages and sheets.
+    """
+
+    home: Path
+    zone: str = "UTC"
+    site: str = "Bedside"
+    demo: bool = False
+
+    @property
+    def database(self) -> Path:
+        return self.home / "bedside.db"
+
+    @classmethod
+    def from_environment(cls) -> Settings:
+        return cls(
+            home=Path(os.environ.get("BEDSIDE_HOME", "bedside-data")).resolve(),
+            zone=os.environ.get("BEDSIDE_ZONE", "UTC"),
+            site=os.environ.get("BEDSIDE_SITE", "Bedside"),
+        )
