@@ -1,0 +1,1 @@
+"""What the house keeps: the only rooms with peewee in them."""

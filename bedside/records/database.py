@@ -1,0 +1,111 @@
+"""The one database of a house: how it is opened, what is demanded of it, and how it is written to.
+
+Every connection is checked: a setting that SQLite did not take stops the app instead of weakening it quietly.
+`writing()` opens every write and is the seam where another engine would differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import peewee
+
+WAL_SAFE_FROM = (3, 51, 3)
+"""Before this SQLite release two connections could corrupt a write-ahead log (bug fixed 2026-03-13)."""
+
+BUSY_TIMEOUT_MS = 5000
+
+SYNCHRONOUS_FULL = 2
+
+db = peewee.DatabaseProxy()
+"""Stands for the house's database in the table classes; `open_house` puts the real one behind it."""
+
+
+class DatabaseUnfit(RuntimeError):
+    """The database does not keep the promises made to the ward, so it is not opened."""
+
+
+def sqlite_release() -> tuple[int, ...]:
+    """The release of SQLite in use, for example `(3, 53, 4)`."""
+    release: tuple[int, ...] = peewee.sqlite3.sqlite_version_info
+    return release
+
+
+def journal_for(release: tuple[int, ...]) -> str:
+    """Choose the journal: a write-ahead log only where it is known to be safe, else the rollback journal."""
+    return "wal" if release >= WAL_SAFE_FROM else "delete"
+
+
+def demanded(release: tuple[int, ...]) -> dict[str, int | str]:
+    """The settings every connection must report back."""
+    return {
+        "journal_mode": journal_for(release),
+        "synchronous": SYNCHRONOUS_FULL,
+        "foreign_keys": 1,
+        "busy_timeout": BUSY_TIMEOUT_MS,
+        "trusted_schema": 0,
+        "cell_size_check": 1,
+    }
+
+
+class HouseDatabase(peewee.SqliteDatabase):  # type: ignore[misc]
+    """A SQLite file whose every connection is set and then asked whether it obeyed."""
+
+    def _add_conn_hooks(self, conn: Any) -> None:
+        super()._add_conn_hooks(conn)
+        check(conn, demanded(sqlite_release()))
+
+
+def check(connection: Any, wanted: dict[str, int | str]) -> None:
+    """Set each pragma and read it back.
+
+    Raises DatabaseUnfit naming the first setting that was not taken.
+    """
+    for name, value in wanted.items():
+        connection.execute(f"PRAGMA {name} = {value}").fetchall()
+        told = connection.execute(f"PRAGMA {name}").fetchone()[0]
+        if told != value:
+            raise DatabaseUnfit(
+                f"The database reports {name} = {told}, but {value} is needed so that nothing recorded is lost. "
+                "Put it on a local disk (not a network folder) and start again."
+            )
+
+
+def database_at(path: Path) -> HouseDatabase:
+    """The database in this file; nothing is opened yet. Each thread gets its own connection."""
+    return HouseDatabase(str(path), thread_safe=True, timeout=BUSY_TIMEOUT_MS / 1000, autoconnect=False)
+
+
+def use(database: HouseDatabase) -> HouseDatabase:
+    """Put this database behind the table classes of the whole process."""
+    db.initialize(database)
+    return database
+
+
+@contextmanager
+def connected() -> Iterator[None]:
+    """Have this thread's connection open inside the block; leaves one that was open already alone."""
+    opened = db.connect(reuse_if_open=True)
+    try:
+        yield
+    finally:
+        if opened:
+            db.close()
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """Open a write: everything inside is kept together or not at all.
+
+    Takes the write lock at once (`BEGIN IMMEDIATE`): a transaction that began by reading and writes later
+    fails at once without waiting when somebody else wrote in between.
+    """
+    if db.in_transaction():
+        with db.savepoint():
+            yield
+        return
+    with db.atomic("IMMEDIATE"):
+        yield
