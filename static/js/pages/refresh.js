@@ -1,0 +1,36 @@
+// Keeps a desk page fresh: <html data-refresh-every="30"> reloads after so many seconds.
+// Touches the page's "stale" line and the address; never a form somebody is filling in.
+
+const seconds = Number(document.documentElement.dataset.refreshEvery);
+const line = document.querySelector(".stale");
+
+/** Reports whether a reload would take something out of a person's hands. */
+function isBusy() {
+  const focused = document.activeElement;
+  const typing = focused instanceof Element && focused.matches("input, textarea, select");
+  const selecting = String(document.getSelection()) !== "";
+  return typing || selecting || document.hidden || document.querySelector("details[open] form") !== null;
+}
+
+/** Asks whether the server is there before leaving the page: a stale page beats an error page. */
+async function refresh() {
+  if (isBusy()) return;
+  try {
+    const answer = await fetch(location.href, { method: "HEAD", cache: "no-store", redirect: "manual" });
+    if (answer.ok || answer.type === "opaqueredirect") location.reload();
+    else showStale("The server answered with an error");
+  } catch {
+    showStale("The server does not answer");
+  }
+}
+
+function showStale(why) {
+  const asOf = document.querySelector(".as-of")?.textContent ?? "";
+  line.textContent = `${why}. What you see is ${asOf}. It tries again every ${seconds} seconds.`;
+  line.hidden = false;
+}
+
+setInterval(refresh, seconds * 1000);
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) refresh();
+});
