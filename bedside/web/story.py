@@ -245,8 +245,6 @@ SENTENCES: dict[str, Callable[[Data], str]] = {
     "tourniquet_on": lambda data: f"Tourniquet on, {_side(data)}.",
     "tourniquet_off": lambda data: f"Tourniquet off, {_side(data)}.",
     "skin_cleaned": _skin_cleaned,
-        f"Skin cleaned with {SKIN_WORDS.get(str(data.get('with')), 'something not named')}."
-    ),
     "skin_dry": lambda data: "Skin dry.",
     "site_touched": lambda data: "Site touched again after cleaning.",
     "needle_in": _needle_in,
