@@ -10,7 +10,9 @@ PACKAGE = Path(__file__).resolve().parent
 
 
 def folder(name: str) -> Path:
-    """The folder of `static`, `templates` or `seed_demo`: beside the package in a wheel, one up in a checkout."""
+    """The folder of `static`, `templates` or `seed_demo`: beside the package in a wheel, one up in a
+    checkout.
+    """
     for place in (PACKAGE / name, PACKAGE.parent / name):
         if place.is_dir():
             return place
@@ -24,12 +26,16 @@ class Settings:
     home: the folder that holds the database and the keys.
     zone: the IANA time zone the ward's clocks show.
     site: the name printed at the head of pages and sheets.
+    password_passes, password_memory_kib: what one guess at a password costs (argon2id); lowered by tests
+    alone.
     """
 
     home: Path
     zone: str = "UTC"
     site: str = "Bedside"
     demo: bool = False
+    password_passes: int = 3
+    password_memory_kib: int = 65536
 
     @property
     def database(self) -> Path:

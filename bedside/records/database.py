@@ -69,8 +69,8 @@ def check(connection: Any, wanted: dict[str, int | str]) -> None:
         told = connection.execute(f"PRAGMA {name}").fetchone()[0]
         if told != value:
             raise DatabaseUnfit(
-                f"The database reports {name} = {told}, but {value} is needed so that nothing recorded is lost. "
-                "Put it on a local disk (not a network folder) and start again."
+                f"The database reports {name} = {told}; {value} is needed so that nothing recorded is lost. "
+                "Put it on a local disk and start again."
             )
 
 

@@ -8,9 +8,9 @@ Three sorts of table:
 - **projections**, rebuilt from the events in the same transaction and never edited by hand: `VisitNow`,
   `OrderNow`, `Incident`, `FindingNow`. `bedside verify` proves them equal to the replay.
 
-Times are text, ISO 8601 in UTC with milliseconds and `Z`, so they sort as they read. Volumes are mL, weights kg,
-heights m. Ids are random text with a letter in front: `p-` person, `w-` ward, `n-` patient, `o-` order, `r-` round,
-`v-` visit, `t-` tube, `k-` packet, `i-` incident, `b-` import batch.
+Times are text, ISO 8601 in UTC with milliseconds and `Z`, so they sort as they read. Volumes are mL,
+weights kg, heights m. Ids are random text with a letter in front: `p-` person, `w-` ward, `n-` patient,
+`o-` order, `r-` round, `v-` visit, `t-` tube, `k-` packet, `i-` incident, `b-` import batch.
 
 Read with `connected()`, write inside `writing()` (both in `bedside.records.database`).
 """
@@ -20,7 +20,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from peewee import AutoField, BooleanField, FloatField, ForeignKeyField, IntegerField, Model, TextField
+from peewee import SQL, AutoField, BooleanField, FloatField, ForeignKeyField, IntegerField, Model, TextField
 
 from bedside.records.database import db
 
@@ -80,7 +80,9 @@ class Person(Table):
 
 
 class Session(Table):
-    """One signed-in browser. Only the SHA-256 of the token is kept; the token itself is in the cookie alone."""
+    """One signed-in browser. Only the SHA-256 of the token is kept; the token itself is in the cookie
+    alone.
+    """
 
     id = AutoField()
     token_hash = TextField(unique=True)
@@ -165,8 +167,8 @@ class ImportBatch(Table):
 class Order(Table):
     """A clinician's request for one test on one patient. `number` is the sender's own name for it.
 
-    Change it only through `records/order_changes.py` (cancel, hold, flag) and `records/orders.py` (taking in).
-    What has become of it stands in `OrderNow`.
+    Change it only through `records/order_changes.py` (cancel, hold, flag) and `records/orders.py` (taking
+    in). What has become of it stands in `OrderNow`.
     """
 
     id = TextField(primary_key=True)
@@ -195,7 +197,9 @@ class Order(Table):
 
 
 class DirectoryVersion(Table):
-    """The lab's test directory as loaded: `hash` is `sha256:…` of `text`. The latest `loaded_at` is in force."""
+    """The lab's test directory as loaded: `hash` is `sha256:…` of `text`. The latest `loaded_at` is in
+    force.
+    """
 
     hash = TextField(primary_key=True)
     text = TextField()
@@ -204,7 +208,9 @@ class DirectoryVersion(Table):
 
 
 class Rulebook(Table):
-    """A published rulebook: immutable bytes, their hash, since when, signed by whom. The latest `since` rules."""
+    """A published rulebook: immutable bytes, their hash, since when, signed by whom. The latest `since`
+    rules.
+    """
 
     hash = TextField(primary_key=True)
     text = TextField()
@@ -242,7 +248,9 @@ class Visit(Table):
 
 
 class VisitOrder(Table):
-    """An order a visit is for. After a visit that ended empty, the next visit carries the same order again."""
+    """An order a visit is for. After a visit that ended empty, the next visit carries the same
+    order again.
+    """
 
     id = AutoField()
     visit = ForeignKeyField(Visit, backref="visit_orders", on_delete="CASCADE")
@@ -253,7 +261,8 @@ class VisitOrder(Table):
 
 
 class Tube(Table):
-    """A container of a visit's plan. One added at the bedside (`tube_added`) stands in `VisitNow.tubes` alone.
+    """A container of a visit's plan. One added at the bedside (`tube_added`) stands in `VisitNow.tubes`
+    alone.
 
     A tube that a changed order made needless is `withdrawn_at`; its number is never used again.
     """
@@ -275,7 +284,8 @@ class Tube(Table):
 class Packet(Table):
     """A packet as it left: one `id` for a round's whole life, one row for each revision that was fetched.
 
-    `hash` is the SHA-256 of the bytes handed out; `until` is when the tablet must stop opening new visits by it.
+    `hash` is the SHA-256 of the bytes handed out; `until` is when the tablet must stop opening new visits
+    by it.
     """
 
     row = AutoField()
@@ -291,7 +301,8 @@ class Packet(Table):
 class SpecimenNumber(Table):
     """A specimen number handed out: ten digits, the last a GS1 check digit. Never handed out again.
 
-    `packet` is the packet it went into; a spare is kept for one `holder` (a tablet, or a session without one).
+    `packet` is the packet it went into; a spare is kept for one `holder` (a tablet, or a session without
+    one).
     """
 
     number = TextField(primary_key=True)
@@ -308,9 +319,9 @@ class SpecimenNumber(Table):
 class Event(Table):
     """Something that happened at the bedside, exactly as the tablet sent it. Never changed, never deleted.
 
-    `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256` in hex of these bytes.
-    `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by` repeat what the body says so that
-    queries need not read it; they are null where the body could not be read.
+    `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256` in hex of these
+    bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by` repeat what
+    the body says so that queries need not read it; they are null where the body could not be read.
     """
 
     id = TextField(primary_key=True)
@@ -331,6 +342,14 @@ class Event(Table):
         indexes = ((("tablet", "seq"), False),)
 
 
+# A number of a tablet counts once. Events that could not be read stay outside: they claim nothing.
+Event.add_index(
+    Event.index(
+        Event.tablet, Event.seq, unique=True, where=SQL("status = 'stored'"), name="event_number_counts_once"
+    )
+)
+
+
 class Answer(Table):
     """The first answer given to an event; the same event sent again gets it again, as `known`."""
 
@@ -343,9 +362,9 @@ class Answer(Table):
 class SetAside(Table):
     """An event kept but not counted, until a person settles it or it finds its place.
 
-    `reason` is a code of `sync/placing.py`, `says` the sentence for people. `body` is filled only where the event table
-    does not hold these bytes (`id-reused`, or an item that was no event at all). `placed_at`: it found its place by itself
-    when what it spoke of arrived. `settled_at`: a person dealt with it.
+    `reason` is a code of `sync/placing.py`, `says` the sentence for people. `body` is filled only where the
+    event table does not hold these bytes (`id-reused`, or an item that was no event at all). `placed_at`:
+    it found its place by itself when what it spoke of arrived. `settled_at`: a person dealt with it.
     """
 
     id = AutoField()
@@ -415,9 +434,10 @@ class VisitNow(Table):
 class OrderNow(Table):
     """What has become of an order.
 
-    `state`: `pending` (nobody has it), `out` (on a round, not begun), `underway`, `collected`, `not_collected` (the visit
-    ended without it: see `outcome`), `held`, `cancelled`. `may_go_out` says whether the next round takes it along.
-    `by` is the person whose round or visit it is; `at` the time of the latest change.
+    `state`: `pending` (nobody has it), `out` (on a round, not begun), `underway`, `collected`,
+    `not_collected` (the visit ended without it: see `outcome`), `held`, `cancelled`. `may_go_out` says
+    whether the next round takes it along. `by` is the person whose round or visit it is; `at` the time of
+    the latest change.
     """
 
     order = ForeignKeyField(Order, primary_key=True)
@@ -435,7 +455,8 @@ class OrderNow(Table):
 
 
 class FindingNow(Table):
-    """A finding that stands now. `found_by`: `judge` (the rules) or `meeting` (found when events met the server).
+    """A finding that stands now. `found_by`: `judge` (the rules) or `meeting` (found when events met the
+    server).
 
     `visit` is null for a finding about a tablet as a whole (`clock-off`).
     """
@@ -454,11 +475,11 @@ class FindingNow(Table):
 
 
 class Incident(Table):
-    """Something that hurt or nearly hurt someone. Opened by an event, or by itself (`by_itself`) when blood was drawn
-    with identity unsettled.
+    """Something that hurt or nearly hurt someone. Opened by an event, or by itself (`by_itself`) when blood
+    was drawn with identity unsettled.
 
-    `complete` says whether time, a step, who was told and a note are all there. Whether it is closed stands in
-    `IncidentReview`: the latest review of kind `closed` or `reopened` decides.
+    `complete` says whether time, a step, who was told and a note are all there. Whether it is closed stands
+    in `IncidentReview`: the latest review of kind `closed` or `reopened` decides.
     """
 
     id = TextField(primary_key=True)
@@ -494,7 +515,9 @@ class IncidentReview(Table):
 
 
 class Audit(Table):
-    """Who did what, chained by hash; ids only, never a patient's data. Written by `records/audit.py` alone."""
+    """Who did what, chained by hash; ids only, never a patient's data. Written by
+    `records/audit.py` alone.
+    """
 
     seq = IntegerField(primary_key=True)
     at = TextField()

@@ -1,0 +1,77 @@
+"""Slows down guessing at passwords, in the database, so that a restart forgets nothing.
+
+Three counts run: this account from this address, this address for any account, this account from any address.
+The first is strict; the others are lax, so that a stranger cannot lock somebody out elsewhere. Nothing
+locks for good.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bedside.records.moments import as_text, read_moment
+from bedside.records.tables import SignInFailure
+
+LONGEST_WAIT = timedelta(seconds=60)
+FORGOTTEN_AFTER = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """One running count: what it is kept under, and how many failures are free."""
+
+    key: str
+    free: int
+
+
+def counts_for(sign_in: str, address: str) -> tuple[Count, ...]:
+    """The counts a sign-in is held against. Names are hashed: people type passwords into the wrong field."""
+    return (
+        Count(_hash("both", sign_in, address), free=5),
+        Count(_hash("address", address), free=30),
+        Count(_hash("account", sign_in), free=60),
+    )
+
+
+def wait_after(failures: int, free: int) -> timedelta:
+    """How long to wait after so many failures: nothing while they are free, then 1, 2, 4 … 60 s."""
+    if failures < free:
+        return timedelta(0)
+    return min(timedelta(seconds=2 ** min(failures - free, 6)), LONGEST_WAIT)
+
+
+def seconds_to_wait(counts: tuple[Count, ...], at: datetime) -> int:
+    """Whole seconds until the next try is taken, 0 when it is taken now."""
+    rows = SignInFailure.select().where(SignInFailure.key << [count.key for count in counts])
+    waits = [(read_moment(row.wait_until) - at).total_seconds() for row in rows]
+    return max([0, *(int(wait) + 1 for wait in waits if wait > 0)])
+
+
+def note_failure(counts: tuple[Count, ...], at: datetime) -> None:
+    """Count one more failure. Call inside `writing()`."""
+    for count in counts:
+        row = SignInFailure.get_or_none(SignInFailure.key == count.key)
+        failures = 1 if row is None or _is_forgotten(row, at) else row.failures + 1
+        until = as_text(at + wait_after(failures, count.free))
+        values = {"key": count.key, "failures": failures, "last_at": as_text(at), "wait_until": until}
+        if row is None:
+            SignInFailure.insert(values).execute()
+        else:
+            SignInFailure.update(values).where(SignInFailure.key == count.key).execute()
+
+
+def forgive(counts: tuple[Count, ...]) -> None:
+    """Forget the failures of this account from this address after a sign-in that worked. Call inside
+    `writing()`.
+    """
+    SignInFailure.delete().where(SignInFailure.key == counts[0].key).execute()
+
+
+def _is_forgotten(row: SignInFailure, at: datetime) -> bool:
+    return at - read_moment(row.last_at) > FORGOTTEN_AFTER
+
+
+def _hash(*parts: str) -> str:
+    return hashlib.sha256("\0".join(part.casefold() for part in parts).encode()).hexdigest()

@@ -1,0 +1,137 @@
+"""One house: its folder, its keys, its database, its one row."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from bedside.records import audit
+from bedside.records.database import HouseDatabase, connected, database_at, use, writing
+from bedside.records.identifiers import new_id
+from bedside.records.migrations import migrate
+from bedside.records.moments import as_text
+from bedside.records.tables import House
+from bedside.settings import Settings
+
+OTHERS_MAY = 0o077
+
+
+class HouseMissing(RuntimeError):
+    """There is no house in this folder yet."""
+
+
+class KeyExposed(RuntimeError):
+    """A key file can be read by other users of this machine."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keys:
+    """The house's secrets, each 32 random bytes in a file of its own.
+
+    form: signs the tokens in forms.
+    pepper: mixed into every password before it is hashed, so that a copy of the
+    database alone verifies none.
+    """
+
+    form: bytes
+    pepper: bytes
+
+
+def make_house(settings: Settings, at: datetime) -> str:
+    """Create folder, keys, database and house id; whatever is already there is left as it is. Gives the
+    house id.
+    """
+    settings.home.mkdir(parents=True, exist_ok=True, mode=0o700)
+    make_keys(settings.home)
+    use(database_at(settings.database))
+    with connected():
+        migrate(at)
+        with writing():
+            return _house_id(at)
+
+
+def open_house(settings: Settings, at: datetime) -> HouseDatabase:
+    """Put the house's database behind the tables and bring its schema up to date; leaves no connection open.
+
+    Raises HouseMissing when `bedside init` was never run here.
+    """
+    if not settings.database.is_file():
+        raise HouseMissing(
+            f"There is no house in {settings.home}. Nothing can be recorded without one. Run: bedside init"
+        )
+    database = use(database_at(settings.database))
+    with connected():
+        migrate(at)
+        house()
+    return database
+
+
+def house() -> House:
+    """The house's row.
+
+    Raises HouseMissing when the database holds none.
+    """
+    row = House.select().first()
+    if row is None:
+        raise HouseMissing("The database names no house, so tablets could not know it. Run: bedside init")
+    return row
+
+
+def a_packet_changed() -> int:
+    """Raise the revision: something a packet carries is different now. Call inside the `writing()` that
+    changed it.
+    """
+    House.update(revision=House.revision + 1).execute()
+    return house().revision
+
+
+def rename_house(at: datetime) -> str:
+    """Give the database a new id, after a restore: tablets then offer their recent events again."""
+    old, new = house().id, new_id("h")
+    House.update(id=new, revision=House.revision + 1).execute()
+    audit.write(who="house", action="restored", object=new, result=f"was {old}", at=at)
+    return new
+
+
+def make_keys(home: Path) -> None:
+    """Write each key that is not there yet, readable by this user alone."""
+    folder = home / "keys"
+    folder.mkdir(exist_ok=True, mode=0o700)
+    for name in Keys.__slots__:
+        path = folder / f"{name}.key"
+        if not path.exists():
+            path.touch(mode=0o600)
+            path.write_text(secrets.token_hex(32) + "\n")
+
+
+def read_keys(home: Path) -> Keys:
+    """Read the keys.
+
+    Raises HouseMissing when one is not there, KeyExposed when other users of this machine could read it.
+    """
+    return Keys(**{name: _read_key(home / "keys" / f"{name}.key") for name in Keys.__slots__})
+
+
+def _read_key(path: Path) -> bytes:
+    if not path.is_file():
+        raise HouseMissing(
+            f"The key {path.name} is missing from {path.parent}. Restore it, or run: bedside init"
+        )
+    if path.stat().st_mode & OTHERS_MAY:
+        raise KeyExposed(
+            f"The key {path} can be read by other users of this machine, so it protects nothing. "
+            f"Close it: chmod 600 {path}"
+        )
+    return bytes.fromhex(path.read_text().strip())
+
+
+def _house_id(at: datetime) -> str:
+    row = House.select().first()
+    if row is not None:
+        return str(row.id)
+    made = new_id("h")
+    House.insert(id=made, made_at=as_text(at)).execute()
+    audit.write(who="house", action="made", object=made, at=at)
+    return made

@@ -1,0 +1,36 @@
+"""The schema as it stands today, made at one stroke. A house in use gets there by migrations; tests compare
+the two.
+"""
+
+from __future__ import annotations
+
+import re
+
+from bedside.records.database import db
+from bedside.records.tables import TABLES, WRITTEN_ONCE
+
+
+def refusals() -> list[str]:
+    """Triggers that refuse to change or delete what was written once."""
+    statements = []
+    for table in WRITTEN_ONCE:
+        name = table._meta.table_name
+        for act in ("UPDATE", "DELETE"):
+            statements.append(
+                f'CREATE TRIGGER "{name}_refuses_{act.lower()}" BEFORE {act} ON "{name}" '
+                f"BEGIN SELECT RAISE(ABORT, '{name} rows are written once: {act} refused'); END"
+            )
+    return statements
+
+
+def create_fresh() -> None:
+    """Create every table, index and trigger in an empty database."""
+    db.create_tables(TABLES, safe=False)
+    for statement in refusals():
+        db.execute_sql(statement)
+
+
+def described() -> dict[str, str]:
+    """The statement behind every table, index and trigger, by name, with runs of white space made one."""
+    rows = db.execute_sql("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL").fetchall()
+    return {name: re.sub(r"\(\s+", "(", " ".join(sql.split())) for name, sql in rows}
