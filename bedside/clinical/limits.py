@@ -1,0 +1,54 @@
+"""The rulebook's numbers: each once, with its unit, where it comes from and since when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+FIRST_EDITION = date(2026, 11, 25)
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One number of the rulebook.
+
+    value: the number, in `unit`.
+    source: the document and section it was read in, or "from memory", or "common practice, no source".
+    since: the day it came into force.
+    """
+
+    value: float
+    unit: str
+    source: str
+    since: date = FIRST_EDITION
+
+
+_GP41 = "CLSI GP41-A7 2017, secondary source"
+
+LIMITS: dict[str, Limit] = {
+    # identity (practice ID-01, ID-03)
+    "identity_kinds_min": Limit(
+        2, "identifiers", "Joint Commission NPSG.01.01.01 EP 1 (NPG Goal 1 from 2026)"
+    ),
+    "name_parts_shared_min": Limit(2, "parts of a name", "from memory; a site's setting"),
+    # tourniquet (practice CF-04, TQ-01, TQ-04)
+    "tourniquet_ready_s": Limit(45, "s", "site's choice inside the 60 s limit"),
+    "tourniquet_max_s": Limit(60, "s", f"{_GP41}; EFLM-COLABIOCLI 2018"),
+    "tourniquet_rest_s": Limit(120, "s", _GP41),
+    # site (practice ST-12)
+    "attempts_max": Limit(2, "needles by one person", "CLSI H3-A6 8.x, from memory; a site's setting"),
+    # skin (practice SK-02, SK-05)
+    "skin_dry_s": Limit(30, "s", "WHO guidelines on drawing blood 2010, 2.2.2, from memory"),
+    "skin_dry_povidone_s": Limit(120, "s", "from memory; a site's setting"),
+    "chlorhexidine_from_months": Limit(2, "months of age", "CLSI M47, secondary source"),
+    # tubes (practice OD-19, CT-01)
+    "citrate_fill_min_percent": Limit(90, "% of nominal volume", "CLSI H21 6th ed 2024, secondary source"),
+    "hematocrit_max_percent": Limit(55, "%", "CLSI H21, secondary source"),
+    # haemostasis (practice HM-01 to HM-04)
+    "pressure_min_s": Limit(120, "s", "US Army MD0553 and RMM manual, secondary source"),
+    "pressure_thinner_s": Limit(300, "s", f"{_GP41} (arterial); hospital practice on anticoagulants"),
+    "look_min_s": Limit(5, "s", _GP41),
+    # clocks (contract: Durations, clock-off)
+    "clocks_part_s": Limit(2, "s", "the app's own rule: two clocks of one tablet"),
+    "clock_off_s": Limit(120, "s", "the app's own rule: tablet and server"),
+}
