@@ -1,0 +1,180 @@
+"""Incidents as the records tell them: the register, one incident with its visit, and what to count for rates.
+
+Read-only. Reviews are added by `bedside.records.incident_reviews`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from bedside.records.tables import Incident, IncidentReview, Patient, Person, Visit, VisitNow, Ward
+from bedside.records.ward_now import person_name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """One row of what was done about an incident; rows are only ever added."""
+
+    kind: str
+    text: str
+    by: str
+    by_id: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reviewed:
+    """What the rows of one incident add up to: of each kind the latest counts, and all of them are kept."""
+
+    is_closed: bool = False
+    cause: str = ""
+    action: str = ""
+    harm: str = ""
+    second_reading: str = ""
+    history: tuple[Review, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """An incident: what, when, where, whom, and how far its review is."""
+
+    id: str
+    kind: str
+    severity: str
+    happened_at: str
+    visit: str
+    patient: str
+    record_number: str
+    ward: str
+    room: str
+    bed: str
+    by: str
+    steps: tuple[str, ...]
+    told: Any
+    note: str
+    is_complete: bool
+    by_itself: bool
+    opened_event: str | None
+    noted_event: str | None
+    reviewed: Reviewed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndedVisit:
+    """What the rates need of one visit that has ended: when, how, needles used, which incidents."""
+
+    id: str
+    ended_at: str
+    outcome: str
+    needles: int
+    tubes_read: int
+    incidents: tuple[str, ...]
+    tourniquet_longest_s: float | None
+
+
+def register() -> tuple[Case, ...]:
+    """Every incident: unfinished notes first, then those to review, then the closed; newest first in each."""
+    reviews = _reviews()
+    cases = [_case(row, reviews[row.id]) for row in _incidents()]
+    newest_first = sorted(cases, key=lambda case: case.happened_at, reverse=True)
+    return tuple(sorted(newest_first, key=urgency))
+
+
+def urgency(case: Case) -> int:
+    """0: the note is unfinished; 1: to review; 2: closed."""
+    if case.reviewed.is_closed:
+        return 2
+    return 1 if case.is_complete else 0
+
+
+def find_case(incident: str) -> Case | None:
+    """One incident, or None when there is none with this id."""
+    row = _incidents().where(Incident.id == incident).first()
+    return _case(row, _reviews(incident)[incident]) if row else None
+
+
+def add_up(history: Sequence[Review]) -> Reviewed:
+    """Fold the rows of one incident, oldest first."""
+    latest: dict[str, str] = {}
+    is_closed = False
+    for review in history:
+        latest[review.kind] = review.text
+        if review.kind in ("closed", "reopened"):
+            is_closed = review.kind == "closed"
+    return Reviewed(
+        is_closed=is_closed,
+        cause=latest.get("cause", ""),
+        action=latest.get("action", ""),
+        harm=latest.get("harm", ""),
+        second_reading=latest.get("second_reading", ""),
+        history=tuple(history),
+    )
+
+
+def ended_visits() -> tuple[EndedVisit, ...]:
+    """Every visit that has ended, in the order of ending."""
+    kinds = defaultdict(list)
+    for row in Incident.select().order_by(Incident.happened_at):
+        kinds[row.visit_id].append(row.kind)
+    rows = VisitNow.select().where(VisitNow.ended_at.is_null(False)).order_by(VisitNow.ended_at)
+    return tuple(
+        EndedVisit(
+            id=row.visit_id,
+            ended_at=row.ended_at,
+            outcome=row.outcome or "",
+            needles=row.needles,
+            tubes_read=sum(1 for tube in row.tubes or () if tube.get("read_back")),
+            incidents=tuple(kinds[row.visit_id]),
+            tourniquet_longest_s=row.tourniquet_longest_s,
+        )
+        for row in rows
+    )
+
+
+def kinds_of(cases: Iterable[Case]) -> Counter[str]:
+    """How many incidents of each kind."""
+    return Counter(case.kind for case in cases)
+
+
+def _incidents() -> Any:
+    return Incident.select(Incident, Visit, Patient, Ward).join(Visit).join(Patient).join(Ward)
+
+
+def _reviews(incident: str | None = None) -> dict[str, list[Review]]:
+    query = IncidentReview.select(IncidentReview, Person).join(Person).order_by(IncidentReview.id)
+    if incident is not None:
+        query = query.where(IncidentReview.incident == incident)
+    found: dict[str, list[Review]] = defaultdict(list)
+    for row in query:
+        found[row.incident].append(
+            Review(kind=row.kind, text=row.text, by=row.by.name, by_id=row.by_id, at=row.at)
+        )
+    return found
+
+
+def _case(row: Incident, reviews: Sequence[Review]) -> Case:
+    patient = row.visit.patient
+    return Case(
+        id=row.id,
+        kind=row.kind,
+        severity=row.severity,
+        happened_at=row.happened_at,
+        visit=row.visit_id,
+        patient=patient.name,
+        record_number=patient.record_number,
+        ward=patient.ward.name,
+        room=patient.room,
+        bed=patient.bed,
+        by=person_name(row.by),
+        steps=tuple(row.steps or ()),
+        told=row.told,
+        note=row.note,
+        is_complete=row.complete,
+        by_itself=row.by_itself,
+        opened_event=row.opened_event,
+        noted_event=row.noted_event,
+        reviewed=add_up(reviews),
+    )
