@@ -1,7 +1,7 @@
 """The bar code on a patient's band: two identifiers in one text, written and read here.
 
-A code that carries only the record number is one identifier, not two (ID-03), so the band's code holds the record
-number and the birth date: `RECORD|YYYY-MM-DD`, for example `40031977|1951-03-09`, drawn as Code 128.
+A code that carries only the record number is one identifier, not two (ID-03), so the band's code holds the
+record number and the birth date: `RECORD|YYYY-MM-DD`, for example `40031977|1951-03-09`, drawn as Code 128.
 
 The tablet reads it by the same rule, in JavaScript:
 
@@ -43,7 +43,7 @@ def band_text(record_number: str, birth_date: date) -> str:
     """Write the text of a band's bar code."""
     if not RECORD_NUMBER.fullmatch(record_number):
         raise NotABand(
-            f"{record_number!r} cannot stand on a band. A record number is up to 20 letters, digits, . / or -."
+            f"{record_number!r} cannot stand on a band. Use up to 20 letters, digits, dots, slashes and hyphens."
         )
     return f"{record_number}|{birth_date.isoformat()}"
 

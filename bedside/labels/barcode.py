@@ -33,8 +33,9 @@ class NotPrintable(ValueError):
 class _Code128(Code128):  # type: ignore[misc]
     """Code 128 that keeps a first pair 99.
 
-    The library folds a switch of code set right after the start into the start, and takes the pair 99 (also value
-    99) for such a switch: 9900000004 came out as 00000004. The start is always C here, so only A and B are switches.
+    The library folds a switch of code set right after the start into the start, and takes the pair 99 (also
+    value 99) for such a switch: 9900000004 came out as 00000004. The start is always C here, so only A and B
+    are switches.
     """
 
     def _try_to_optimize(self, encoded: list[int]) -> list[int]:

@@ -1,7 +1,8 @@
 """Where everything stands on a specimen label: 50.8 × 25.4 mm, the name top left (LB-02: CLSI AUTO12-A).
 
-All lengths are millimetres from the top left corner; the y of a text is its baseline. The time of collection and the
-collector stay empty: they are filled in at the bedside, with what really happened (LB-04, from memory).
+All lengths are millimetres from the top left corner; the y of a text is its baseline. The time of collection
+and the collector stay empty: they are filled in at the bedside, with what really happened (LB-04, from
+memory).
 """
 
 from __future__ import annotations
@@ -104,7 +105,7 @@ def lay_out(content: LabelContent) -> Label:
     """
     if not barcode.is_specimen_number(content.specimen):
         raise ValueError(
-            f"{content.specimen!r} is no specimen number: ten digits, the last one checks the others."
+            f"{content.specimen!r} is no specimen number: ten digits, the last checks the others."
         )
     name = _name(content)
     return Label(
@@ -122,7 +123,7 @@ def _bars(specimen: str) -> Bars:
 
 
 def _name(content: LabelContent) -> tuple[Text, ...]:
-    """Family name in capitals and given names: smaller, then on two lines, and only then cut, each for itself."""
+    """Family name in capitals, then given names: smaller first, then on two lines, and only then cut."""
     whole = ", ".join(part for part in (content.family, content.given) if part)
     largest, smallest = ONE_LINE_SIZES
     size = letters.size_that_fits(whole, FULL_ROOM, largest, smallest)
@@ -145,7 +146,7 @@ def _record(content: LabelContent) -> tuple[Text, ...]:
     size = letters.size_that_fits(content.record_number, room, *RECORD_SIZES)
     if letters.width_mm(content.record_number, size) > room:
         raise DoesNotFit(
-            f"Record number {content.record_number!r} is too long for a label, and a label may not shorten it. "
+            f"Record number {content.record_number!r} is too long for a label, which may not shorten it. "
             "Give the patient a record number of up to 20 characters."
         )
     source = "record" if content.is_spare else None

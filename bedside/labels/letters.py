@@ -1,9 +1,10 @@
 """How wide a text will be, and how to shorten it, without knowing the font that will draw it.
 
-The tablet draws labels with whatever sans-serif font it has, so widths here are upper estimates: the widest of the
-common fonts for Latin letters, a generous one for every other script. Each text also carries the room it has, so
-that whoever draws it can squeeze it rather than print over its neighbour. A tablet without a font for a script shows
-empty boxes for the name; record number, birth date, specimen number and bar code are ASCII and never depend on it.
+The tablet draws labels with whatever sans-serif font it has, so widths here are upper estimates: the widest
+of the common fonts for Latin letters, a generous one for every other script. Each text also carries the room
+it has, so that whoever draws it can squeeze it rather than print over its neighbour. A tablet without a font
+for a script shows empty boxes for the name; record number, birth date, specimen number and bar code are ASCII
+and never depend on it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A label as a grey picture, drawn with nothing but rectangles, so that other people's reader can look at it."""
+"""A label as a grey picture, drawn with rectangles alone, so that other people's reader can look at it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def picture_of_bars(modules: str, module_mm: float, dots_per_mm: float, quiet: i
 
 
 def picture_of_label(label: Label, dots_per_mm: float) -> np.ndarray:
-    """A whole label; every text is a black box as wide as its room, the worst a neighbour can do to the bars."""
+    """A whole label; every text is a black box as wide as its room, the worst it can do to the bars."""
     paper = np.full((round(HEIGHT_MM * dots_per_mm), round(WIDTH_MM * dots_per_mm)), 255, dtype=np.uint8)
     for text in (*label.texts, label.time, label.collector):
         top, bottom = (round((text.y + text.size * part) * dots_per_mm) for part in (-0.8, 0.25))

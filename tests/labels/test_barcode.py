@@ -137,7 +137,8 @@ def test_every_specimen_number_is_read_back_from_its_bars(count, dots):
 
 @pytest.mark.parametrize("text", ["9900000004", "99|1951-03-09", "9999999994", "99"])
 def test_a_text_that_begins_with_99_keeps_its_beginning(text):
-    # python-barcode 0.16.1 takes a first pair 99 for a switch of code set and drops it: found by the test above
+    # python-barcode 0.16.1 takes a first pair 99 for a switch of code set and drops it: found by the test
+    # above
     assert read(barcode.modules(text)) == text
 
 
