@@ -1,0 +1,53 @@
+// Which clocks run at a bedside, and where their marks are. Pure: the reading of the clock comes in.
+
+/**
+ * Seconds from a saved event to `now`, monotonic within one page load, else by the tablet's clock; never negative.
+ * @param now {at: ISO, page, mono_ms}
+ */
+export function secondsSince(event, now) {
+  if (event.page && event.page === now.page && Number.isFinite(event.mono_ms)) {
+    return Math.max(0, (now.mono_ms - event.mono_ms) / 1000);
+  }
+  return Math.max(0, (Date.parse(now.at) - Date.parse(event.at)) / 1000) || 0;
+}
+
+/**
+ * The clocks of a visit, most urgent first: [{key, says, from, marks: [{at, says, tone}], limit, whenOver}].
+ * @param done what progress.js says @param limits seconds: {ready, tourniquet, rest, dry, pressure}
+ */
+export function runningClocks(done, limits) {
+  return [...tourniquets(done, limits), ...pressure(done, limits), ...drying(done, limits)];
+}
+
+function tourniquets(done, limits) {
+  return Object.entries(done.tourniquet).map(([side, event]) => ({
+    key: `tourniquet-${side}`, kind: "tourniquet", says: `tourniquet, ${side} arm`, from: event, limit: limits.tourniquet,
+    marks: [{ at: limits.ready, says: `${limits.ready} get ready`, tone: "act" }, { at: limits.tourniquet, says: `${limits.tourniquet} off`, tone: "stop" }],
+    whenOver: "Tourniquet off now",
+  }));
+}
+
+function pressure(done, limits) {
+  const needle = done.needle;
+  if (!needle?.pressure || needle.taped || done.ended) return [];
+  return [{
+    key: "pressure", kind: "pressure", says: "pressure held", from: needle.pressure, limit: limits.pressure,
+    marks: [{ at: limits.pressure, says: limits.pressureSays, tone: "calm" }], whenOver: "long enough: look at the site",
+  }];
+}
+
+function drying(done, limits) {
+  const cleaned = done.prep.cleaned;
+  if (!cleaned || done.prep.dry || done.needleIn) return [];
+  return [{
+    key: "drying", kind: "drying", says: "skin drying", from: cleaned, limit: limits.dry,
+    marks: [{ at: limits.dry, says: `${limits.dry} dry`, tone: "calm" }], whenOver: "dry",
+  }];
+}
+
+/** The tone of a clock at `seconds`: of the last mark reached (exactly at the limit of a tourniquet is still allowed), else calm. */
+export function toneAt(clock, seconds) {
+  const over = clock.kind === "tourniquet" ? (mark) => (mark.tone === "stop" ? seconds > mark.at : seconds >= mark.at) : (mark) => seconds >= mark.at;
+  const reached = clock.marks.filter(over);
+  return reached.length ? reached[reached.length - 1].tone : "calm";
+}

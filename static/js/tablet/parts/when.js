@@ -1,0 +1,48 @@
+// Times as people read them: pure, in the ward's zone; the clock itself is asked elsewhere.
+
+/** "05:14" in `zone`; "" for a missing or broken time. */
+export function clockTime(iso, zone) {
+  const at = Date.parse(iso ?? "");
+  if (Number.isNaN(at)) return "";
+  return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone || "UTC" }).format(at);
+}
+
+/** "2026-11-26 05:14" in `zone`: what a label carries. */
+export function labelTime(iso, zone) {
+  const at = Date.parse(iso ?? "");
+  if (Number.isNaN(at)) return "";
+  const day = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: zone || "UTC" });
+  return `${day.format(at)} ${clockTime(iso, zone)}`;
+}
+
+/** Whole minutes from `fromIso` to `toIso`, rounded down; negative when it is past; null when either is missing. */
+export function minutesBetween(fromIso, toIso) {
+  const from = Date.parse(fromIso ?? "");
+  const to = Date.parse(toIso ?? "");
+  if (Number.isNaN(from) || Number.isNaN(to)) return null;
+  return Math.floor((to - from) / 60000);
+}
+
+/** "38 s" under two minutes, "2:10" from there, "1 h 05" from an hour. */
+export function spanText(seconds) {
+  const whole = Math.max(0, Math.floor(seconds));
+  if (whole < 100) return `${whole} s`;
+  const minutes = Math.floor(whole / 60);
+  if (minutes < 60) return `${minutes}:${String(whole % 60).padStart(2, "0")}`;
+  return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")}`;
+}
+
+/** "2:00" or "60": a mark on a ruler. */
+export function markText(seconds) {
+  return seconds < 100 ? `${seconds}` : `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+}
+
+export const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September",
+  "October", "November", "December"];
+
+/** "9 March 1951" from "1951-03-09". */
+export function dayText(date) {
+  const [year, month, day] = String(date ?? "").split("-").map(Number);
+  if (!year || !month || !day) return "";
+  return `${day} ${MONTHS[month - 1]} ${year}`;
+}
