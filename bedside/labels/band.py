@@ -43,7 +43,7 @@ def band_text(record_number: str, birth_date: date) -> str:
     """Write the text of a band's bar code."""
     if not RECORD_NUMBER.fullmatch(record_number):
         raise NotABand(
-            f"{record_number!r} cannot stand on a band. Use up to 20 letters, digits, dots, slashes and hyphens."
+            f"{record_number!r} cannot stand on a band. Use up to 20 letters, digits, dots, / and -."
         )
     return f"{record_number}|{birth_date.isoformat()}"
 

@@ -3,7 +3,7 @@
 - `p`: a share, for example mislabelled tubes of all tubes (QI-20: NIST e-Handbook 6.3.3.2, secondary source);
 - `u`: events for each unit of work, for example incidents for each hundred draws (QI-23: NIST 6.3.3.1);
 - `c`: events in equal periods (QI-22: NIST 6.3.3.1);
-- `g`: how much work lay between two rare events (QI-30: from memory; the geometric distribution's own deviation).
+- `g`: how much work lay between two rare events (QI-30: from memory; the geometric deviation).
 
 Which points lie outside is decided in whole fractions, so a point exactly on a limit is never outside by a
 rounding error (QI-22: wafer 3 is on the limit and not out).
@@ -25,7 +25,7 @@ class NotAChart(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """A chart's lines. `points` are the plotted values; `out` the places, from 0, strictly outside the limits."""
+    """A chart's lines. `points` are what is plotted; `out` are the places, from 0, strictly outside."""
 
     centre: float
     points: list[float]

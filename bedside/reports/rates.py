@@ -62,7 +62,7 @@ def _mean_where(at_least: int, chance: float) -> float:
 
 
 def chance_of_at_least(events: int, mean: float) -> float:
-    """Give P(X >= events) for a Poisson count of this mean: the regularised lower incomplete gamma function."""
+    """Give P(X >= events) for a Poisson count: the regularised lower incomplete gamma function."""
     if events <= 0:
         return 1.0
     if mean <= 0:
@@ -83,7 +83,7 @@ def _series(shape: int, mean: float) -> float:
 
 
 def _fraction(shape: int, mean: float) -> float:
-    """Evaluate the continued fraction of the upper incomplete gamma function (Lentz), for mean >= shape + 1."""
+    """Evaluate the upper incomplete gamma function by its continued fraction, for mean >= shape + 1."""
     tiny = 1e-300
     denominator = mean + 1 - shape
     upper, lower = 1 / tiny, 1 / denominator

@@ -1,4 +1,4 @@
-"""Intervals against published values and against somebody else's numerics (scipy), which the app does without."""
+"""Intervals against published values and other people's numerics (scipy), which the app does without."""
 
 from __future__ import annotations
 
