@@ -1,0 +1,108 @@
+"""Serve the house with the real web server: one process, several threads.
+
+Tablets on the ward's network need HTTPS; give --certificate and --key, or put a proxy in front.
+"""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import socket
+import sys
+from typing import Any
+
+from flask import Flask
+from gunicorn.app.base import BaseApplication
+
+from bedside.app import create_app
+from bedside.records.house import HouseMissing, KeyExposed
+from bedside.settings import Settings
+
+THREADS = 8
+"""Readers share the database; writers take turns anyway."""
+
+BACKLOG = 128
+
+
+class House(BaseApplication):  # type: ignore[misc]
+    """Gunicorn around one house. The app is made in the worker: a connection must not survive a fork."""
+
+    def __init__(self, settings: Settings, options: dict[str, Any]) -> None:
+        self.settings = settings
+        self.options = options
+        super().__init__()
+
+    def load_config(self) -> None:
+        for name, value in self.options.items():
+            self.cfg.set(name, value)
+
+    def load(self) -> Flask:
+        return create_app(self.settings)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on (default: this machine only)"
+    )
+    parser.add_argument("--port", type=int, default=8080, help="0: any free port")
+    parser.add_argument("--certificate", help="file with the certificate, for HTTPS")
+    parser.add_argument("--key", help="file with the certificate's key")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Bind first, say where, then serve: whoever reads the address can already connect."""
+    settings = Settings.from_environment()
+    try:
+        create_app(settings)
+    except (HouseMissing, KeyExposed) as missing:
+        print(missing, file=sys.stderr)
+        return 2
+    try:
+        sock = listen(args.host, args.port)
+    except OSError as error:
+        print(
+            f"Cannot listen on {args.host} port {args.port}: {error.strerror}. Choose another --port.",
+            file=sys.stderr,
+        )
+        return 1
+    scheme = "https" if args.certificate else "http"
+    print(f"Bedside serves {settings.site} at {scheme}://{args.host}:{sock.getsockname()[1]}/", flush=True)
+    run_server(settings, sock, certificate=args.certificate, key=args.key)
+    return 0
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A listening socket; port 0 is any free one."""
+    sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        sock.bind((host, port))
+        sock.listen(BACKLOG)
+    except OSError:
+        sock.close()
+        raise
+    return sock
+
+
+def run_server(
+    settings: Settings, sock: socket.socket, *, certificate: str | None = None, key: str | None = None
+) -> None:
+    """Serve this house on a listening socket until the process is told to stop."""
+    logging.basicConfig(format="%(levelname)s %(message)s")
+    # Gunicorn takes over file descriptors by number; it duplicates this one in its own process.
+    sock.set_inheritable(True)
+    options = {
+        "bind": [f"fd://{sock.fileno()}"],
+        "workers": 1,
+        "threads": THREADS,
+        "worker_class": "gthread",
+        "control_socket_disable": True,
+        "loglevel": "warning",
+        "certfile": certificate,
+        "keyfile": key,
+        # A tablet's answer is worth waiting for: the database is asked to flush to the disk.
+        "timeout": 60,
+        "graceful_timeout": 10,
+        "forwarded_allow_ips": "127.0.0.1,::1",
+    }
+    House(settings, {name: value for name, value in options.items() if value is not None}).run()
