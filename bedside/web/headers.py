@@ -50,10 +50,7 @@ def add_headers(response: Response) -> Response:
     if request.path.startswith(API):
         response.headers[HOUSE_HEADER] = current_app.config["HOUSE"]
     if request.is_secure:
-        response.headers["Strict-Transport-Security"] = HOUSE_HEADER = "X-Bedside-House"
-"""Names the house that answered: a tablet believes no answer without it (a captive portal's, a proxy's)."""
-
-A_YEAR_OF_HTTPS
+        response.headers["Strict-Transport-Security"] = A_YEAR_OF_HTTPS
     if not _chooses_own_caching():
         response.headers["Cache-Control"] = "no-store"
     return response
