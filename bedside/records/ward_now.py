@@ -141,6 +141,10 @@ class WardNow:
     unplaced: int
 
 
+NO_WARD = WardNow(ward="", stops=(), carriers=(), unplaced=0)
+"""A house without a ward yet: none has been named by an order."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
     """One event of a visit, for its story."""
@@ -157,17 +161,25 @@ class Told:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitStory:
-    """One visit with everything that happened at it."""
+    """One visit with everything that happened at it. tubes: (id, position, kind) as planned."""
 
     visit: str
     patient: Patient
-    round: str | None
-    needle: str
+    carrier: str | None
     now: VisitNow | None
     events: tuple[Told, ...]
     findings: tuple[Found, ...]
-    tube_names: dict[str, str]
-    orders: tuple[Asked, ...] = ()
+    tubes: tuple[tuple[str, int, str], ...]
+    orders: tuple[Asked, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatientNow:
+    """One patient, what is asked, and every visit of this shift."""
+
+    patient: Patient
+    stops: tuple[Stop, ...]
+    stories: tuple[VisitStory, ...]
 
 
 def wards() -> tuple[tuple[str, str], ...]:
@@ -177,7 +189,7 @@ def wards() -> tuple[tuple[str, str], ...]:
 
 def read_ward(ward: str, now: datetime) -> WardNow:
     """Gather the ward with this id. A finished draw stays on the page for one shift."""
-    stops = _stops(_orders_of(ward, as_text(now - LOOK_BACK)))
+    stops = _stops(_orders(Patient.ward == ward, as_text(now - LOOK_BACK)))
     return WardNow(
         ward=Ward.get_by_id(ward).name,
         stops=tuple(sorted(stops, key=in_walking_order)),
@@ -197,7 +209,7 @@ def natural(room: str) -> tuple[int, str]:
     return int(digits) if digits else 0, room
 
 
-def _orders_of(ward: str, since: str) -> list[tuple[Order, OrderNow | None]]:
+def _orders(which: Any, since: str) -> list[tuple[Order, OrderNow | None]]:
     """Orders still open, and those settled or due within the shift, each with what has become of it."""
     is_open = OrderNow.state.is_null() | OrderNow.state.in_(UNFINISHED)
     is_recent = (OrderNow.at >= since) | (Order.due_to >= since)
@@ -206,7 +218,7 @@ def _orders_of(ward: str, since: str) -> list[tuple[Order, OrderNow | None]]:
         .join(Patient)
         .switch(Order)
         .join(OrderNow, "LEFT OUTER", on=(OrderNow.order == Order.id), attr="became")
-        .where(Patient.ward == ward, is_open | is_recent)
+        .where(which, is_open | is_recent)
         .order_by(Order.due_to, Order.id)
     )
     return [(order, getattr(order, "became", None)) for order in query]
@@ -404,24 +416,43 @@ def person_name(person: str | None) -> str:
     return known.name if known else person
 
 
-def read_story(visit: str) -> VisitStory | None:
-    """One visit with everything recorded about it, in the order it happened; None when there is no such
-    visit.
-    """
-    row = Visit.select(Visit, Patient).join(Patient).where(Visit.id == visit).first()
+def read_patient(patient: str, now: datetime) -> PatientNow | None:
+    """One patient with this shift's stops and the story of each visit; None when there is no such patient."""
+    row = Patient.get_or_none(Patient.id == patient)
     if row is None:
         return None
+    since = as_text(now - LOOK_BACK)
+    stops = _stops(_orders(Order.patient == patient, since))
+    visits = {stop.visit for stop in stops if stop.visit}
+    recent = Visit.select().where(Visit.patient == patient, Visit.made_at >= since)
+    return PatientNow(
+        patient=row,
+        stops=tuple(stops),
+        stories=tuple(_story(visit) for visit in _in_order(visits | {visit.id for visit in recent})),
+    )
+
+
+def read_story(visit: str) -> VisitStory | None:
+    """One visit with all that is recorded about it, as it happened; None when there is no such visit."""
+    row = Visit.get_or_none(Visit.id == visit)
+    return _story(row) if row else None
+
+
+def _in_order(visits: Collection[str]) -> list[Visit]:
+    return list(Visit.select().where(Visit.id.in_(visits)).order_by(Visit.made_at, Visit.position, Visit.id))
+
+
+def _story(visit: Visit) -> VisitStory:
     tubes = Tube.select().where(Tube.visit == visit).order_by(Tube.position)
     return VisitStory(
-        visit=visit,
-        patient=row.patient,
-        round=_carriers_of({visit}).get(visit),
-        needle=row.needle,
+        visit=visit.id,
+        patient=visit.patient,
+        carrier=_carriers_of({visit.id}).get(visit.id),
         now=VisitNow.get_or_none(VisitNow.visit == visit),
-        events=events_of(visit),
-        findings=tuple(findings_of({visit})[visit]),
-        tube_names={tube.id: f"tube {tube.position}, {tube.kind}" for tube in tubes},
-        orders=_orders_for(visit),
+        events=events_of(visit.id),
+        findings=tuple(findings_of({visit.id})[visit.id]),
+        tubes=tuple((tube.id, tube.position, tube.kind) for tube in tubes),
+        orders=_orders_for(visit.id),
     )
 
 

@@ -54,6 +54,7 @@ class Strip:
     now_x: float
     now_says: str
     now_anchor: str
+    now_dx: int
     ticks: tuple[Tick, ...]
     marks: tuple[Mark, ...]
 
@@ -78,6 +79,7 @@ def draw(moments: Sequence[Moment], now: datetime) -> Strip | None:
         now_x=now_x,
         now_says=f"now {now:%H:%M}",
         now_anchor="end" if now_x > 85 else "start",
+        now_dx=-8 if now_x > 85 else 8,
         ticks=tuple(Tick(x=scale.percent(hour), says=f"{hour:%H:%M}") for hour in _hours(start, end)),
         marks=marks,
     )

@@ -1,0 +1,159 @@
+"""A visit's events as lines of a story: time, sentence, what the rules found beside it, corrections."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from bedside.clinical.containers import CONTAINERS
+from bedside.records.moments import read_moment
+from bedside.records.ward_now import Found, Told, VisitStory
+from bedside.web.story import tell
+from bedside.web.times import local, shown
+
+HEAVY = frozenset(
+    {"arrived", "needle_in", "needle_out", "incident_opened", "incident_noted", "went_ahead", "visit_ended"}
+)
+"""Where a reader's eye lands when running down a story."""
+
+LATE_ARRIVAL = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One line. weight: `heavy` or `plain`; is_struck: a correction says it did not happen."""
+
+    at: str
+    says: str
+    weight: str
+    is_struck: bool
+    remark: str
+    found: tuple[Found, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Retold:
+    """A visit's story. found: findings that belong to no single event. delivery: if it came in late."""
+
+    lines: tuple[Line, ...]
+    found: tuple[Found, ...]
+    people: str
+    delivery: str
+
+
+def retell(story: VisitStory, now: datetime, zone: ZoneInfo) -> Retold:
+    """Tell a visit's events in the order they happened, each with the findings that name it."""
+    bodies = {told.id: _data(told.body) for told in story.events}
+    corrections = _corrections(story.events, bodies)
+    names = tube_names(story.tubes, bodies.values())
+    beside: dict[str | None, list[Found]] = defaultdict(list)
+    for found in story.findings:
+        beside[found.event if found.event in bodies else None].append(found)
+    people = list(dict.fromkeys(told.by for told in story.events))
+    return Retold(
+        lines=tuple(
+            _line(told, bodies[told.id], corrections.get(told.id), names, beside[told.id], now, zone, people)
+            for told in story.events
+        ),
+        found=tuple(beside[None]),
+        people=", ".join(people),
+        delivery=_delivery(story.events, now, zone),
+    )
+
+
+def tube_names(tubes: Iterable[tuple[str, int, str]], added: Iterable[Any] = ()) -> dict[str, str]:
+    """Tubes as people call them: "tube 2, serum gel"; one added at the bedside by its kind alone."""
+    names = {
+        data["tube"]: container_name(data["kind"])
+        for data in added
+        if isinstance(data, Mapping) and data.get("tube") and data.get("kind") in CONTAINERS
+    }
+    return names | {tube: f"tube {position}, {container_name(kind)}" for tube, position, kind in tubes}
+
+
+def container_name(kind: str) -> str:
+    """A container's name for people, or its kind where the rulebook does not know it."""
+    container = CONTAINERS.get(kind)
+    return container.name if container else kind
+
+
+def _line(
+    told: Told,
+    data: Any,
+    correction: Mapping[str, Any] | None,
+    names: Mapping[str, str],
+    found: Sequence[Found],
+    now: datetime,
+    zone: ZoneInfo,
+    people: Sequence[str],
+) -> Line:
+    says = "Sealed to the server: it cannot be read here." if data is None else tell(told.kind, data, names)
+    return Line(
+        at=_time(told.at, now, zone),
+        says=says,
+        weight="heavy" if told.kind in HEAVY else "plain",
+        is_struck=correction is not None and "data" in correction and correction["data"] is None,
+        remark="; ".join(_remarks(told, correction, names, people)),
+        found=tuple(found),
+    )
+
+
+def _remarks(
+    told: Told, correction: Mapping[str, Any] | None, names: Mapping[str, str], people: Sequence[str]
+) -> list[str]:
+    remarks = []
+    if correction is not None:
+        remarks.append(f"corrected later: {correction.get('reason') or 'no reason given'}")
+        if isinstance(correction.get("data"), Mapping):
+            remarks.append(f"it now reads: {tell(told.kind, correction['data'], names)}")
+    if len(people) > 1:
+        remarks.append(told.by)
+    return remarks
+
+
+def _time(text: str, now: datetime, zone: ZoneInfo) -> str:
+    try:
+        at = local(text, zone)
+    except ValueError:
+        return text
+    return f"{at:%H:%M:%S}" if at.date() == now.date() else f"{shown(at, now)}:{at:%S}"
+
+
+def _data(body: str) -> Any:
+    """The data of an event's body, or None where the body cannot be read."""
+    try:
+        read = json.loads(body)
+    except ValueError:
+        return None
+    return (read.get("data") or {}) if isinstance(read, dict) else None
+
+
+def _corrections(events: Sequence[Told], bodies: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
+    """The latest correction of each event, as the log tells them in order."""
+    return {
+        bodies[told.id]["event"]: bodies[told.id]
+        for told in events
+        if told.kind == "corrected" and isinstance(bodies[told.id], Mapping) and bodies[told.id].get("event")
+    }
+
+
+def _delivery(events: Sequence[Told], now: datetime, zone: ZoneInfo) -> str:
+    """Say when it reached the server, if that was noticeably later than it happened."""
+    late = [told for told in events if _delay(told) > LATE_ARRIVAL]
+    if not late:
+        return ""
+    last = max(told.received_at for told in late)
+    share = "all of it" if len(late) == len(events) else f"{len(late)} of {len(events)} entries"
+    return f"Recorded away from the network: {share} reached the server by {shown(local(last, zone), now)}."
+
+
+def _delay(told: Told) -> timedelta:
+    try:
+        return read_moment(told.received_at) - read_moment(told.at)
+    except ValueError:
+        return timedelta(0)

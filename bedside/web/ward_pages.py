@@ -1,0 +1,441 @@
+"""The charge nurse's pages as data: each page one frozen record, built from the records and the time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from bedside.records.ward_now import Aside, Asked, Carrier, Found, PatientNow, Stop, WardNow, natural
+from bedside.web.desk import Desk
+from bedside.web.morning_strip import Moment, Strip, draw
+from bedside.web.retelling import Retold, retell
+from bedside.web.standing import (
+    OPEN,
+    Standing,
+    counts,
+    incident_sentence,
+    needs_a_person,
+    standing,
+)
+from bedside.web.story import outcome_words, plain, told_whom
+from bedside.web.times import ago, lateness, local, shown, window
+
+NameOf = Callable[[str], str]
+
+WHY_CLOSED = {
+    "fistula": "fistula or graft",
+    "lymph_nodes": "lymph nodes removed",
+    "iv": "infusion",
+    "other": "another reason",
+}
+
+ORDER_STATES = {
+    "pending": "pending",
+    "out": "on the way",
+    "underway": "at the bedside now",
+    "collected": "collected",
+    "not_collected": "not obtained",
+    "held": "held",
+    "cancelled": "cancelled",
+}
+
+PRIORITY_WORDS = {"stat": "STAT", "asap": "as soon as possible", "urgent": "urgent", "routine": ""}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One stop of the corridor. room is empty when the row above is the same room."""
+
+    room: str
+    room_said: str
+    bed: str
+    patient: str
+    name: str
+    asked: str
+    warnings: str
+    due: str
+    state: str
+    word: str
+    when: str
+    why: str
+    told: str
+    flags: tuple[str, ...]
+    incidents: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """Something that waits for a person: what, where, what to do."""
+
+    severity: str
+    where: str
+    patient: str
+    says: str
+    do_next: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Count:
+    state: str
+    word: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WardPage:
+    """The ward at a glance."""
+
+    desk: Desk
+    ward: str
+    headline: str
+    counts: tuple[Count, ...]
+    carriers: tuple[str, ...]
+    strip: Strip | None
+    strip_says: str
+    asks: tuple[Ask, ...]
+    unplaced: str
+    rows: tuple[Row, ...]
+
+    @classmethod
+    def of(cls, desk: Desk, ward: WardNow, now: datetime, name_of: NameOf) -> WardPage:
+        zone = _zone(now)
+        judged = [(stop, standing(stop, now)) for stop in ward.stops]
+        asks = _asks(stop for stop, _ in judged)
+        counted = counts(stands.state for _, stands in judged)
+        return cls(
+            desk=desk,
+            ward=ward.ward,
+            headline=headline(counted, len(asks), ward.unplaced),
+            counts=tuple(Count(state=state, word=word, number=number) for state, word, number in counted),
+            carriers=tuple(carrier_sentence(carrier, now, zone) for carrier in ward.carriers),
+            strip=draw([_moment(stop, stands, now) for stop, stands in judged if _is_on_strip(stands)], now),
+            strip_says=", ".join(f"{number} {word}" for _, word, number in counted),
+            asks=asks,
+            unplaced=unplaced_sentence(ward.unplaced),
+            rows=_rows(judged, now, name_of),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """One order on a patient's page."""
+
+    id: str
+    name: str
+    number: str
+    priority: str
+    due: str
+    state: str
+    says: str
+    note: str
+    is_held: bool
+    may_change: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatientPage:
+    """One patient: what is asked, how it stands, what waits for a person, what happened, what can be done."""
+
+    desk: Desk
+    patient: str
+    name: str
+    where: str
+    ward: str
+    identity: str
+    facts: tuple[tuple[str, str], ...]
+    stands: tuple[Row, ...]
+    orders: tuple[OrderLine, ...]
+    asks: tuple[Ask, ...]
+    notes: tuple[Ask, ...]
+    stories: tuple[Retold, ...]
+    wrong: str
+
+    @property
+    def changeable(self) -> tuple[OrderLine, ...]:
+        return tuple(order for order in self.orders if order.may_change)
+
+    @classmethod
+    def of(cls, desk: Desk, read: PatientNow, now: datetime, name_of: NameOf, wrong: str = "") -> PatientPage:
+        patient, zone = read.patient, _zone(now)
+        found = [found for story in read.stories for found in story.findings]
+        where = place(patient.room, patient.bed)
+        return cls(
+            desk=desk,
+            patient=patient.id,
+            name=patient.name,
+            where=where,
+            ward=patient.ward.name,
+            identity=f"born {patient.birth_date}, record number {patient.record_number}",
+            facts=tuple(_facts(read)),
+            stands=_rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
+            orders=tuple(_order_line(order, now, zone, name_of) for stop in read.stops for order in stop.orders),
+            asks=tuple(_ask(one, where, patient.id) for one in found if one.severity != "note"),
+            notes=tuple(_ask(one, where, patient.id) for one in found if one.severity == "note"),
+            stories=tuple(retell(story, now, zone) for story in read.stories if story.events),
+            wrong=wrong,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsideLine:
+    """One record that could not be placed."""
+
+    id: int
+    says: str
+    reason: str
+    facts: tuple[tuple[str, str], ...]
+    body: str
+    settled: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetAsidePage:
+    """Every record that could not be placed, the unsettled first."""
+
+    desk: Desk
+    headline: str
+    open: tuple[AsideLine, ...]
+    settled: tuple[AsideLine, ...]
+    wrong: str
+
+    @classmethod
+    def of(cls, desk: Desk, asides: Sequence[Aside], now: datetime, wrong: str = "") -> SetAsidePage:
+        waiting = tuple(_aside_line(aside, now) for aside in asides if not aside.settled_at)
+        return cls(
+            desk=desk,
+            headline=unplaced_sentence(len(waiting)) or "Every record found its place.",
+            open=waiting,
+            settled=tuple(_aside_line(aside, now) for aside in asides if aside.settled_at),
+            wrong=wrong,
+        )
+
+
+def headline(counted: Sequence[tuple[str, str, int]], asks: int, unplaced: int) -> str:
+    """The one sentence at the top: what needs the charge nurse first."""
+    number = {state: many for state, _, many in counted}
+    pressing = []
+    if number.get("late"):
+        pressing.append(f"{_many(number['late'], 'draw is', 'draws are')} late")
+    if asks + unplaced:
+        pressing.append(f"{_many(asks + unplaced, 'question waits', 'questions wait')} for you")
+    if pressing:
+        return _sentence(", ".join(pressing))
+    to_come = sum(number.get(state, 0) for state in OPEN)
+    if to_come:
+        return _sentence(f"{_many(to_come, 'draw is', 'draws are')} still to come, none late")
+    return "Every draw of this shift is settled." if counted else "No draws are asked for on this ward."
+
+
+def carrier_sentence(carrier: Carrier, now: datetime, zone: ZoneInfo) -> str:
+    """Who is out, with how much, and since when nothing was heard."""
+    left = _many(carrier.visits_left, "visit", "visits") if carrier.visits_left else "no visit"
+    heard = "tablet not heard yet"
+    if carrier.last_heard_at:
+        at = local(carrier.last_heard_at, zone)
+        heard = f"tablet last heard {shown(at, now)}, {ago(at, now)}"
+    return f"{carrier.name} is out since {shown(local(carrier.taken_at, zone), now)}, {left} to go; {heard}."
+
+
+def unplaced_sentence(number: int) -> str:
+    """Say how many records found no place; empty when all did."""
+    if not number:
+        return ""
+    return f"{_many(number, 'record', 'records', capital=True)} could not be placed."
+
+
+def place(room: str, bed: str) -> str:
+    """`room 14, bed B`."""
+    return ", ".join(part for part in (f"room {room}" if room else "", f"bed {bed}" if bed else "") if part)
+
+
+def _zone(now: datetime) -> ZoneInfo:
+    """The zone a page's time carries: pages are built from a moment in the ward's own zone."""
+    assert isinstance(now.tzinfo, ZoneInfo)
+    return now.tzinfo
+
+
+def _many(number: int, one: str, more: str, *, capital: bool = False) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    said = words[number] if number < len(words) else str(number)
+    return f"{said.capitalize() if capital else said} {one if number == 1 else more}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _is_on_strip(stands: Standing) -> bool:
+    return stands.state != "cancelled"
+
+
+def _moment(stop: Stop, stands: Standing, now: datetime) -> Moment:
+    at = stands.shown_at.astimezone(now.tzinfo)
+    return Moment(
+        at=at,
+        state=stands.state,
+        says=f"{place(stop.room, stop.bed)}, {stop.name}: {stands.word}, {shown(at, now)}",
+    )
+
+
+def _asks(stops: Iterable[Stop]) -> tuple[Ask, ...]:
+    asks = [
+        _ask(found, f"{place(stop.room, stop.bed)}, {stop.name}", stop.patient)
+        for stop in stops
+        for found in needs_a_person(stop)
+    ]
+    return tuple(sorted(asks, key=lambda ask: ask.severity != "stop"))
+
+
+def _ask(found: Found, where: str, patient: str) -> Ask:
+    return Ask(
+        severity=found.severity,
+        where=where,
+        patient=patient,
+        says=found.says,
+        do_next=found.do_next,
+        source=found.source,
+    )
+
+
+def _rows(judged: Sequence[tuple[Stop, Standing]], now: datetime, name_of: NameOf) -> tuple[Row, ...]:
+    rows, room = [], None
+    for stop, stands in judged:
+        rows.append(_row(stop, stands, now, name_of, is_same_room=natural(stop.room) == room))
+        room = natural(stop.room)
+    return tuple(rows)
+
+
+def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_same_room: bool) -> Row:
+    start, end = (at.astimezone(now.tzinfo) for at in (stands.due_from, stands.due_to))
+    return Row(
+        room="" if is_same_room else stop.room,
+        room_said=stop.room,
+        bed=stop.bed,
+        patient=stop.patient,
+        name=stop.name,
+        asked=_asked_sentence(stop.orders, name_of),
+        warnings=" · ".join(_warnings(stop)),
+        due=window(start, end, now),
+        state=stands.state,
+        word=stands.word,
+        when=_when(stands, now),
+        why=stands.why,
+        told=stands.told,
+        flags=tuple(dict.fromkeys(order.flag_note for order in stop.orders if order.flag_note)),
+        incidents=incident_sentence(stop.incidents),
+    )
+
+
+def _when(stands: Standing, now: datetime) -> str:
+    if stands.state == "late":
+        return lateness(stands.due_to, now)
+    if stands.state in OPEN:
+        return ""
+    return shown(stands.shown_at.astimezone(now.tzinfo), now)
+
+
+def _asked_sentence(orders: Sequence[Asked], name_of: NameOf) -> str:
+    """Tests by name, each once; the most pressing priority in front."""
+    names = list(dict.fromkeys(name_of(order.test) for order in orders))
+    priorities = {order.priority for order in orders}
+    pressing = next((word for key, word in PRIORITY_WORDS.items() if word and key in priorities), "")
+    return f"{pressing}: {', '.join(names)}" if pressing else ", ".join(names)
+
+
+def _warnings(stop: Stop) -> list[str]:
+    return [
+        *(
+            f"{rule.get('side')} arm closed, {WHY_CLOSED.get(rule.get('why', ''), 'closed')}"
+            for rule in stop.restrictions
+        ),
+        *(["blood thinner"] if stop.blood_thinner else []),
+        *([f"{plain(stop.isolation)} precautions"] if stop.isolation else []),
+    ]
+
+
+def _why_closed(rule: Mapping[str, str]) -> str:
+    return WHY_CLOSED.get(rule.get("why", ""), "reason not given")
+
+
+def _facts(read: PatientNow) -> Iterable[tuple[str, str]]:
+    patient = read.patient
+    for rule in patient.restrictions or ():
+        yield f"{str(rule.get('side', '')).capitalize()} arm", f"closed, {_why_closed(rule)}"
+    if patient.permissions:
+        yield "Allowed by order", ", ".join(patient.permissions)
+    if patient.blood_thinner:
+        yield "Blood thinner", "yes: pressure is held longer"
+    if patient.latex_allergy:
+        yield "Latex allergy", "yes"
+    if patient.isolation:
+        yield "Precautions", plain(patient.isolation)
+    if patient.language:
+        yield "Language", patient.language
+
+
+def _order_line(order: Asked, now: datetime, zone: ZoneInfo, name_of: NameOf) -> OrderLine:
+    start, end = local(order.due_from, zone), local(order.due_to, zone)
+    return OrderLine(
+        id=order.id,
+        name=name_of(order.test),
+        number=order.number,
+        priority=PRIORITY_WORDS.get(order.priority, order.priority) or "routine",
+        due=window(start, end, now),
+        state=order.state,
+        says=_order_says(order, now, zone),
+        note="; ".join(part for part in (order.note, order.flag_note) if part),
+        is_held=order.state == "held",
+        may_change=order.state in ("pending", "out", "underway", "held")
+        or (order.state == "not_collected" and order.may_go_out),
+    )
+
+
+def _order_says(order: Asked, now: datetime, zone: ZoneInfo) -> str:
+    state = ORDER_STATES.get(order.state, plain(order.state))
+    if order.state == "not_collected" and order.outcome:
+        state = outcome_words(order.outcome)
+    at = f" {shown(local(order.at, zone), now)}" if order.at and order.state not in ("pending", "out") else ""
+    reason = order.hold_reason or order.cancel_reason or order.reason
+    told = told_whom(order.told)
+    return "; ".join(part for part in (f"{state}{at}", reason, f"told: {told}" if told else "") if part)
+
+
+def _aside_line(aside: Aside, now: datetime) -> AsideLine:
+    zone = _zone(now)
+    facts = [
+        ("Reason", plain(aside.reason)),
+        ("What it reports", plain(aside.kind) if aside.kind else "cannot be read"),
+        ("When, by the tablet", shown_or_raw(aside.at, now, zone)),
+        ("By", aside.by or "nobody named"),
+        ("Visit", aside.visit or "none named"),
+        (
+            "Tablet and number",
+            f"{aside.tablet or 'unknown'}, {aside.seq if aside.seq is not None else 'none'}",
+        ),
+        ("Reached the server", shown(local(aside.received_at, zone), now)),
+    ]
+    settled = ""
+    if aside.settled_at:
+        at, by = shown(local(aside.settled_at, zone), now), aside.settled_by or "the house"
+        settled = f"Settled {at} by {by}: {aside.settled_note}"
+    return AsideLine(
+        id=aside.id,
+        says=aside.says,
+        reason=plain(aside.reason),
+        facts=tuple(facts),
+        body=aside.body or "",
+        settled=settled,
+    )
+
+
+def shown_or_raw(text: str | None, now: datetime, zone: ZoneInfo) -> str:
+    """A claimed time for people; what cannot be read as a time is shown as it was written."""
+    if not text:
+        return "no time given"
+    try:
+        return shown(local(text, zone), now)
+    except ValueError:
+        return text
