@@ -1,0 +1,412 @@
+// Puts the parts together. The screens import this module and `identifiers.js`, and nothing else of the engine.
+
+import { AppVersion, build, reload } from "./app_version.js";
+import { Board } from "./board.js";
+import { better, skewFrom } from "./clock.js";
+import { Drafts } from "./drafts.js";
+import { firstContact } from "./first_contact.js";
+import * as home from "./house.js";
+import { moment, wallMs } from "./identifiers.js";
+import { askToBeKept, registerWorker, whatIsMissing } from "./install.js";
+import { carryOver, wasMoved } from "./moving.js";
+import { Outbox, refuseUnclear } from "./outbox.js";
+import { isStale, keyOf } from "./packet.js";
+import { PacketKeeper } from "./packet_keeper.js";
+import { Scanner } from "./scanner.js";
+import { Sending } from "./sending.js";
+import { Store, StoreTrouble, got, storedHouses } from "./store.js";
+import * as wire from "./wire.js";
+
+/** Starts the engine of this page. Returns at once and never throws; see README.md for what can be called. */
+export function startEngine() {
+  const engine = new Engine();
+  engine.ready = engine.begin();
+  return engine;
+}
+
+class Engine {
+  build = build;
+  missing = whatIsMissing();
+  /** @type {Promise<boolean>} whether this tablet can record */
+  ready = Promise.resolve(false);
+  /** The screens say whether a reload would lose something. */
+  mayReload = () => true;
+
+  #board = new Board();
+  #scanner = new Scanner(window);
+  #saving = 0;
+  #savedListeners = new Set();
+  #packetListeners = new Set();
+  #grounds = new Map();
+  #skew = null;
+  #refreshing = null;
+  #asked = null;
+  #version = null;
+  #store = null;
+  #outbox = null;
+  #keeper = null;
+  #sending = null;
+  #channel = null;
+
+  // ---- starting
+
+  async begin() {
+    if (this.missing.length) return false;
+    this.#install();
+    try {
+      const house = home.rememberedHouse() ?? (await storedHouses())[0] ?? await this.#firstContact();
+      await this.#open(house);
+      return true;
+    } catch (error) {
+      this.#board.set({ state: "no-store", trouble: troubleOf(error) });
+      return false;
+    }
+  }
+
+  #install() {
+    const tell = changes => this.#board.set(changes);
+    this.#installWorker(tell).catch(error => {
+      reportError(error);
+      tell({ opensOffline: false });
+    });
+    askToBeKept().then(persisted => tell({ persisted }), () => tell({ persisted: false }));
+  }
+
+  async #installWorker(tell) {
+    this.#version = new AppVersion(await registerWorker(), tell);
+    this.#version.watch();
+    await navigator.serviceWorker.ready;
+    tell({ opensOffline: true });
+  }
+
+  #firstContact() {
+    return firstContact(wire, changes => this.#board.set(changes));
+  }
+
+  async #open(house) {
+    this.#store = new Store(house, trouble => this.#board.set({ trouble: trouble && troubleOf(trouble) }));
+    this.#outbox = await Outbox.open(this.#store);
+    this.#keeper = new PacketKeeper(this.#store, wire);
+    this.drafts = new Drafts(this.#store);
+    home.rememberHouse(house);
+    await this.#outbox.forgetOld(wallMs());
+    await this.#noticeLoss(house);
+    await this.#remember();
+    this.#hearOtherTabs(house);
+    await this.#recount();
+    this.#sending = new Sending(this.#outbox, wire, this.#ties());
+    this.#sending.start();
+    this.#lookForOtherHouses(house);
+  }
+
+  /** The clock and the packet's revision of last time, for a start without network. */
+  async #remember() {
+    this.#skew = await this.#recall("skew");
+    const packet = await this.#keeper.current();
+    const { house } = this.#store;
+    this.#board.set({
+      state: "quiet", house, tablet: this.#outbox.tablet, skewMs: this.#skew?.skewMs ?? null,
+      newestRevision: packet?.revision ?? null,
+    });
+  }
+
+  #recall(key) {
+    return this.#store.read(["meta"], (open, result) => {
+      got(open("meta").get(key), row => result(row?.value ?? null));
+    });
+  }
+
+  #note(key, value) {
+    return this.#store.write(["meta"], open => open("meta").put({ key, value }));
+  }
+
+  /** A tablet that saved more than it now holds has lost something: say so until a person has seen it. */
+  async #noticeLoss(house) {
+    const found = { tablet: this.#outbox.tablet, seq: await this.#outbox.highestSeq() };
+    const fresh = home.whatWasLost(home.readCanary(house), found);
+    if (fresh) await this.#note("lost", fresh);
+    home.writeCanary(house, found);
+    this.#board.set({ lost: fresh ?? await this.#recall("lost") });
+  }
+
+  /** The person has read that this tablet lost data. */
+  async lossSeen() {
+    await this.#note("lost", null);
+    this.#board.set({ lost: null });
+  }
+
+  #hearOtherTabs(house) {
+    this.#channel = new BroadcastChannel(`bedside-${house}`);
+    this.#channel.onmessage = ({ data }) => this.#changedElsewhere(data);
+  }
+
+  async #changedElsewhere({ visits, packet }) {
+    await this.#recount();
+    if (visits) this.#savedListeners.forEach(tell => tell({ visits }));
+    if (packet) await this.#packetCame(await this.#keeper.current());
+  }
+
+  async #recount() {
+    this.#board.set(await this.#outbox.census());
+  }
+
+  // ---- status
+
+  get status() {
+    return this.#board.status;
+  }
+
+  subscribe(listener) {
+    return this.#board.subscribe(listener);
+  }
+
+  /** @returns {number} ms since 1970 on the server's clock, as last known */
+  serverNow() {
+    return wallMs() + (this.#skew?.skewMs ?? 0);
+  }
+
+  // ---- recording
+
+  async record(spec) {
+    return (await this.recordAll([spec]))[0];
+  }
+
+  /** Events of one moment: all are saved or none. Resolves when they are on the disk. */
+  async recordAll(specs) {
+    const tap = moment();
+    specs.forEach(refuseUnclear);
+    this.#saving += 1;
+    try {
+      await this.#mustBeOpen();
+      const complete = await Promise.all(specs.map(spec => this.#complete(spec, tap)));
+      const saved = await this.#outbox.save(complete, this.#skew?.skewMs ?? null);
+      await this.#afterSaving(saved).catch(error => this.#board.set({ trouble: troubleOf(error) }));
+      return saved;
+    } finally {
+      this.#saving -= 1;
+    }
+  }
+
+  async #mustBeOpen() {
+    if (await this.ready) return;
+    throw new StoreTrouble("StoreBroken", "This tablet cannot save.", "Write it on paper now, and take another tablet.");
+  }
+
+  async #complete(spec, tap) {
+    const { by, rulebook, packet } = await this.#groundsOf(spec.visit);
+    return { by, rulebook, packet, moment: tap, ...spec };
+  }
+
+  /** Who records, and by which book: the person of the current packet, the rulebook of the visit's own. */
+  async #groundsOf(visit) {
+    if (!this.#grounds.has(visit)) {
+      const [current, own] = [await this.#keeper.current(), await this.#keeper.forVisit(visit)];
+      this.#grounds.set(visit, {
+        by: current?.by ?? null, rulebook: own?.rulebook_hash ?? null, packet: own ? keyOf(own) : null,
+      });
+    }
+    return this.#grounds.get(visit);
+  }
+
+  async #afterSaving(saved) {
+    const { tablet, seq } = saved.at(-1) ?? {};
+    if (tablet === this.#outbox.tablet) home.writeCanary(this.#store.house, { tablet, seq });
+    await this.#recount();
+    this.#spread([...new Set(saved.map(event => event.body.visit))]);
+    this.#sending.saved();
+  }
+
+  #spread(visits) {
+    this.#savedListeners.forEach(tell => tell({ visits }));
+    this.#channel.postMessage({ visits });
+  }
+
+  /** @param {({visits}: {visits: string[]}) => void} listener */
+  onSaved(listener) {
+    return listenIn(this.#savedListeners, listener);
+  }
+
+  async eventsOf(visit) {
+    await this.#mustBeOpen();
+    return this.#outbox.eventsOf(visit);
+  }
+
+  async allEvents() {
+    await this.#mustBeOpen();
+    return this.#outbox.allEvents();
+  }
+
+  // ---- sending
+
+  tryAgain() {
+    return this.#sending?.tryAgain();
+  }
+
+  #ties() {
+    return {
+      tell: changes => this.#board.set(changes),
+      heard: reply => this.#heard(reply),
+      otherHouse: reply => this.#otherHouse(reply),
+      answered: (settled, batch) => this.#answered(batch),
+    };
+  }
+
+  async #answered(batch) {
+    await this.#recount();
+    this.#spread([...new Set(batch.map(event => event.visit))]);
+  }
+
+  async #heard({ json, answered, ...reply }) {
+    await this.#setClock({ json, answered, ...reply });
+    const changes = { lastContactAt: new Date(answered.wall).toISOString() };
+    if (json?.person && json.person.id !== this.status.person?.id) changes.person = Object.freeze(json.person);
+    if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
+    this.#board.set(changes);
+    this.#refreshIfStale();
+  }
+
+  async #setClock(reply) {
+    const fresh = skewFrom(reply);
+    const chosen = fresh && better(this.#skew, fresh);
+    if (!chosen || chosen === this.#skew) return;
+    this.#skew = chosen;
+    await this.#note("skew", chosen);
+    this.#board.set({ skewMs: chosen.skewMs });
+  }
+
+  /** Everything no server has taken, as text: of this house, or of another whose events lie on this tablet. */
+  async exportUnsent(house = this.#store.house) {
+    if (house === this.#store.house) return this.#outbox.unsentLines();
+    const other = new Store(house);
+    try {
+      return await new Outbox(other, "").unsentLines();
+    } finally {
+      await other.close();
+    }
+  }
+
+  // ---- packets
+
+  async packet() {
+    await this.#mustBeOpen();
+    return this.#keeper.current();
+  }
+
+  async packetFor(visit) {
+    await this.#mustBeOpen();
+    return this.#keeper.forVisit(visit);
+  }
+
+  /** Asks the server for the packet; two who ask at once get the same answer. */
+  async refreshPacket() {
+    await this.#mustBeOpen();
+    this.#refreshing ??= this.#refresh().finally(() => {
+      this.#refreshing = null;
+    });
+    return this.#refreshing;
+  }
+
+  async #refresh() {
+    const packet = await this.#keeper.refresh();
+    this.#channel.postMessage({ packet: true });
+    await this.#packetCame(packet);
+    return packet;
+  }
+
+  async #packetCame(packet) {
+    this.#grounds.clear();
+    this.#packetListeners.forEach(tell => tell(packet));
+  }
+
+  /** A round that cannot be fetched now is fetched at the next contact; the screens ask by `refreshPacket` to know why. */
+  async #refreshIfStale() {
+    const packet = await this.#keeper.current();
+    const { newestRevision, person } = this.status;
+    const asked = `${newestRevision} ${person?.id}`;
+    if (asked === this.#asked || !isStale({ packet, newest: newestRevision, person: person?.id ?? null })) return;
+    const outcome = await this.refreshPacket().catch(error => error);
+    if (!(outcome instanceof wire.NotReached)) this.#asked = asked; // answered, well or not: not again for the same
+    if (outcome instanceof Error && !outcome.says) throw outcome;
+  }
+
+  onPacket(listener) {
+    return listenIn(this.#packetListeners, listener);
+  }
+
+  async takeSpare() {
+    await this.#mustBeOpen();
+    return this.#keeper.takeSpare();
+  }
+
+  // ---- houses
+
+  async #lookForOtherHouses(own) {
+    const found = [];
+    for (const house of await storedHouses()) {
+      const unsent = house === own ? 0 : await unsentOf(house);
+      if (unsent) found.push(Object.freeze({ house, unsent }));
+    }
+    if (found.length) this.#board.set({ otherHouses: Object.freeze(found) });
+  }
+
+  /** Somebody signed in at a house that is not ours: a restored one takes everything over, a strange one gets nothing. */
+  async #otherHouse({ house, json }) {
+    if (json?.formerly?.includes(this.#store.house)) return this.#follow(house);
+    if (this.status.unsent === 0 && this.#mayLeave()) this.moveTo(house);
+  }
+
+  async #follow(house) {
+    const next = new Store(house);
+    await carryOver(this.#store, next);
+    await next.close();
+    this.moveTo(house);
+  }
+
+  /** Works for another house from now on; what is unsent for this one stays on the tablet and is shown. */
+  moveTo(house) {
+    this.#sending.stop();
+    home.rememberHouse(house);
+    reload();
+  }
+
+  // ---- new versions
+
+  #mayLeave() {
+    return this.#saving === 0 && this.mayReload();
+  }
+
+  /** On the person's tap. @returns {boolean} false if that would lose something, or nothing is waiting */
+  takeOver() {
+    return this.#mayLeave() && Boolean(this.#version?.takeOver());
+  }
+
+  // ---- reader
+
+  onScan(listener) {
+    return this.#scanner.onScan(listener);
+  }
+
+  onKey(listener) {
+    return this.#scanner.onKey(listener);
+  }
+}
+
+function listenIn(listeners, listener) {
+  listeners.add(listener);
+  return () => listeners.delete(listener);
+}
+
+async function unsentOf(house) {
+  const store = new Store(house);
+  try {
+    return (await wasMoved(store)) ? 0 : (await new Outbox(store, "").census()).unsent;
+  } finally {
+    await store.close();
+  }
+}
+
+function troubleOf(error) {
+  if (!error.says) reportError(error);
+  const { name, says = String(error), do_next = "Reload the page. If it stays so, take another tablet." } = error;
+  return Object.freeze({ name, says, do_next });
+}
