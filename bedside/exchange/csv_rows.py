@@ -60,8 +60,8 @@ def decode(data: bytes) -> str:
     """
     if len(data) > LARGEST_BYTES:
         raise FileUnusable(
-            f"The file has {len(data):,} bytes; at most {LARGEST_BYTES:,} (2 MiB) are taken, so that a wrong file "
-            "cannot stop the house. Send it in parts."
+            f"The file is larger than {LARGEST_BYTES:,} bytes (2 MiB), the most that is taken, so that a wrong "
+            "file cannot stop the house. Send it in parts."
         )
     if data.startswith(OTHER_ENCODINGS):
         raise FileUnusable("The file is UTF-16, so its letters would be misread. Save it as CSV UTF-8.")

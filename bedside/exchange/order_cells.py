@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from bedside.labels.band import RECORD_NUMBER
+from bedside.records.order_content import Restriction
 
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})", re.ASCII)
@@ -26,9 +27,6 @@ COLLECTORS = ("phlebotomist", "nurse")
 YES, NO = ("yes", "true", "1"), ("no", "false", "0")
 UNKNOWN = ("unknown",)
 VENOUS = ("venous", "venous blood", "blood")
-
-Restriction = tuple[str, str]
-"""A side and why it must be spared."""
 
 
 class BadCell(ValueError):

@@ -1,7 +1,7 @@
 """The orders file: every row is checked first, then all of it is taken or none.
 
 `examine` is pure: bytes, the lab's directory and a moment in; orders and troubles out. Whether it agrees with
-what the house already knows is asked in `bedside.records.orders`.
+what the house already knows is asked in `bedside.exchange.orders_in`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from typing import Any
 from bedside.clinical.directory import Directory
 from bedside.clinical.identity import same_name
 from bedside.exchange.csv_rows import Row, bad_letter, read_rows
-from bedside.exchange.order_cells import COLUMNS, NONE, OPTIONAL, REQUIRED, BadCell, Restriction
+from bedside.exchange.order_cells import COLUMNS, NONE, OPTIONAL, REQUIRED, BadCell
 from bedside.exchange.trouble import FileRefused, Trouble
+from bedside.records.order_content import OrderContent, PatientFacts
 
 EASTERNMOST = timedelta(hours=14)
 """A child can be born on a day that has not begun in UTC."""
@@ -27,52 +28,6 @@ ONE_PATIENT_ONE = {
     "height_m": "height",
 }
 """What a patient has once; two values in one file would leave open which of them is meant."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PatientFacts:
-    """What an orders file says about a patient; None where it says nothing.
-
-    restrictions: None says nothing, an empty tuple says that there are none; isolation likewise with "".
-    """
-
-    record_number: str
-    family: str
-    given: str
-    birth_date: date
-    sex: str
-    ward: str
-    room: str = ""
-    bed: str = ""
-    weight_kg: float | None = None
-    height_m: float | None = None
-    hematocrit_percent: float | None = None
-    blood_thinner: bool | None = None
-    latex_allergy: bool | None = None
-    restrictions: tuple[Restriction, ...] | None = None
-    isolation: str | None = None
-    language: str | None = None
-
-    @property
-    def name(self) -> str:
-        return f"{self.family}, {self.given}" if self.given else self.family
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderContent:
-    """What makes an order this order: the same number with another content is another order, and refused."""
-
-    number: str
-    record_number: str
-    test: str
-    priority: str
-    due_from: datetime
-    due_to: datetime
-    note: str = ""
-    collect_by: str = "phlebotomist"
-    dose_at: datetime | None = None
-    infusion_end_at: datetime | None = None
-    specimen: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bedside.exchange.orders_file import Examined, OrderContent, PatientFacts, examine
+from bedside.exchange.orders_file import Examined, examine
 from bedside.exchange.trouble import FileRefused, FileUnusable
+from bedside.records.order_content import OrderContent, PatientFacts
 from tests.exchange.sheet import DIRECTORY, KAARINA, NOW, row, sheet
 
 
