@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from peewee import JOIN
+
 from bedside.records.moments import as_text
 from bedside.records.tables import (
     Event,
@@ -217,7 +219,7 @@ def _orders(which: Any, since: str) -> list[tuple[Order, OrderNow | None]]:
         Order.select(Order, Patient, OrderNow)
         .join(Patient)
         .switch(Order)
-        .join(OrderNow, "LEFT OUTER", on=(OrderNow.order == Order.id), attr="became")
+        .join(OrderNow, JOIN.LEFT_OUTER, on=(OrderNow.order == Order.id), attr="became")
         .where(which, is_open | is_recent)
         .order_by(Order.due_to, Order.id)
     )
@@ -225,27 +227,17 @@ def _orders(which: Any, since: str) -> list[tuple[Order, OrderNow | None]]:
 
 
 def _stops(rows: Iterable[tuple[Order, OrderNow | None]]) -> list[Stop]:
-    """One stop for each patient and visit; orders nobody has taken out share one stop a patient."""
-    grouped: dict[tuple[str, str | None], list[tuple[Order, OrderNow | None]]] = defaultdict(list)
+    """One stop for each patient and visit; what nobody has taken out is one stop a patient and collector."""
+    grouped: dict[tuple[str, str | None, str], list[tuple[Order, OrderNow | None]]] = defaultdict(list)
     for order, became in rows:
         visit = became.visit_id if became is not None else None
-        grouped[order.patient_id, visit].append((order, became))
-    visits = {visit for _, visit in grouped if visit}
+        grouped[order.patient_id, visit, "" if visit else order.collect_by].append((order, became))
+    visits = {visit for _, visit, _ in grouped if visit}
     told = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit.in_(visits))}
-    found = findings_of(visits)
-    incidents = _incidents_of(visits)
-    carried = _carriers_of(visits)
+    found, incidents, carried = findings_of(visits), _incidents_of(visits), _carriers_of(visits)
     return [
-        _stop(
-            members[0][0].patient,
-            visit,
-            members,
-            told.get(visit),
-            found[visit],
-            incidents[visit],
-            carried.get(visit),
-        )
-        for (_, visit), members in grouped.items()
+        _stop(visit, members, told.get(visit), found[visit], incidents[visit], carried.get(visit))
+        for (_, visit, _), members in grouped.items()
     ]
 
 
@@ -380,7 +372,7 @@ def set_aside() -> tuple[Aside, ...]:
     """Every record that could not be placed: the unsettled first, each with the newest first."""
     rows = list(
         SetAside.select(SetAside, Person)
-        .join(Person, "LEFT OUTER", on=(SetAside.settled_by == Person.id))
+        .join(Person, JOIN.LEFT_OUTER, on=(SetAside.settled_by == Person.id))
         .where(SetAside.placed_at.is_null())
         .order_by(SetAside.settled_at.is_null(False), SetAside.received_at.desc())
     )
@@ -461,7 +453,7 @@ def _orders_for(visit: str) -> tuple[Asked, ...]:
         Order.select(Order, OrderNow)
         .join(VisitOrder)
         .switch(Order)
-        .join(OrderNow, "LEFT OUTER", on=(OrderNow.order == Order.id), attr="became")
+        .join(OrderNow, JOIN.LEFT_OUTER, on=(OrderNow.order == Order.id), attr="became")
         .where(VisitOrder.visit == visit)
         .order_by(Order.due_to, Order.id)
     )

@@ -29,18 +29,16 @@ def window(start: datetime, end: datetime, now: datetime) -> str:
     return f"{shown(start, now)} to {shown(end, now)}"
 
 
-def ago(at: datetime, now: datetime) -> str:
-    """How long ago, as one would say it; a future time (clocks apart) counts as just now."""
-    minutes = int((now - at) / timedelta(minutes=1))
-    if minutes < 1:
-        return "just now"
+def spell(length: timedelta) -> str:
+    """A length of time as one would say it: `8 min`, `1 h 05 min`, `14 h`, `3 days`."""
+    minutes = int(length / timedelta(minutes=1))
     if minutes < 60:
-        return f"{minutes} min ago"
-    if minutes < 48 * 60:
-        return f"{minutes // 60} h {minutes % 60:02} min ago" if minutes < 600 else f"{minutes // 60} h ago"
-    return f"{minutes // (24 * 60)} days ago"
+        return f"{minutes} min"
+    if minutes < 600:
+        return f"{minutes // 60} h {minutes % 60:02} min"
+    return f"{minutes // 60} h" if minutes < 48 * 60 else f"{minutes // (24 * 60)} days"
 
 
-def lateness(due_to: datetime, now: datetime) -> str:
-    """`25 min late`."""
-    return ago(due_to, now).replace(" ago", " late").replace("just now", "due now")
+def ago(at: datetime, now: datetime) -> str:
+    """How long ago; under a minute, and a future time (clocks apart), is just now."""
+    return f"{spell(now - at)} ago" if now - at >= timedelta(minutes=1) else "just now"

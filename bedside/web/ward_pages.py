@@ -20,7 +20,7 @@ from bedside.web.standing import (
     standing,
 )
 from bedside.web.story import outcome_words, plain, told_whom
-from bedside.web.times import ago, lateness, local, shown, window
+from bedside.web.times import ago, local, shown, spell, window
 
 NameOf = Callable[[str], str]
 
@@ -331,7 +331,7 @@ def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_sam
 
 def _when(stands: Standing, now: datetime) -> str:
     if stands.state == "late":
-        return lateness(stands.due_to, now)
+        return f"since {shown(stands.due_to.astimezone(now.tzinfo), now)}, {spell(now - stands.due_to)}"
     if stands.state in OPEN:
         return ""
     return shown(stands.shown_at.astimezone(now.tzinfo), now)
@@ -395,7 +395,7 @@ def _order_line(order: Asked, now: datetime, zone: ZoneInfo, name_of: NameOf) ->
 
 def _order_says(order: Asked, now: datetime, zone: ZoneInfo) -> str:
     state = ORDER_STATES.get(order.state, plain(order.state))
-    if order.state == "not_collected" and order.outcome:
+    if order.state == "not_collected" and order.outcome not in (None, "partly", "collected"):
         state = outcome_words(order.outcome)
     at = f" {shown(local(order.at, zone), now)}" if order.at and order.state not in ("pending", "out") else ""
     reason = order.hold_reason or order.cancel_reason or order.reason

@@ -1,0 +1,277 @@
+"""The safety officer's pages as data: the register with its rates, and one incident's whole story."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from bedside.clinical.first_aid import FIRST_AID
+from bedside.records.incident_reviews import HARM, HARM_SAYS
+from bedside.records.incidents import Case, EndedVisit, Review, urgency
+from bedside.records.ward_now import VisitStory
+from bedside.web.desk import Desk
+from bedside.web.retelling import Retold, retell
+from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, rates
+from bedside.web.story import incident_words, plain, told_whom
+from bedside.web.times import local, shown
+from bedside.web.ward_pages import place
+
+STATES = ("note unfinished", "to review", "closed")
+
+REVIEW_WORDS = {
+    "cause": "Cause",
+    "action": "Action taken",
+    "harm": "Harm, as judged",
+    "second_reading": "Second reading",
+    "note": "Note",
+    "closed": "Closed",
+    "reopened": "Opened again",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterRow:
+    """One incident in the register."""
+
+    id: str
+    kind: str
+    when: str
+    patient: str
+    where: str
+    at_bedside: str
+    harm: str
+    state: str
+    is_closed: bool
+    is_unfinished: bool
+    opened_by_itself: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterPage:
+    """Every incident, unfinished notes first, under the rates."""
+
+    desk: Desk
+    headline: str
+    rows: tuple[RegisterRow, ...]
+    rates: tuple[Rate, ...]
+    chart: ChartOrReason
+
+    @classmethod
+    def of(cls, desk: Desk, cases: Sequence[Case], visits: Sequence[EndedVisit], now: datetime) -> RegisterPage:
+        zone = zone_of(now)
+        return cls(
+            desk=desk,
+            headline=register_headline([urgency(case) for case in cases]),
+            rows=tuple(_register_row(case, now, zone) for case in cases),
+            rates=rates(visits, now),
+            chart=incidents_chart(visits, now, zone),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One word to choose, with what it means."""
+
+    value: str
+    says: str
+    means: str
+    is_chosen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryLine:
+    at: str
+    by: str
+    says: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """What stands in the review form: what was typed last when it was refused, else the latest review."""
+
+    cause: str = ""
+    action: str = ""
+    harm: str = ""
+    second_reader: str = ""
+    second_harm: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IncidentPage:
+    """One incident: what, its whole story, what was done and who was told, and its review."""
+
+    desk: Desk
+    id: str
+    title: str
+    lead: str
+    state: str
+    is_closed: bool
+    missing: str
+    facts: tuple[tuple[str, str], ...]
+    steps: tuple[str, ...]
+    expected: tuple[str, ...]
+    expected_source: str
+    note: str
+    story: Retold | None
+    cause: str
+    action: str
+    harms: tuple[Choice, ...]
+    second_harms: tuple[Choice, ...]
+    second_reader: str
+    remark: str
+    readings: str
+    history: tuple[HistoryLine, ...]
+    wrong: str
+
+    @classmethod
+    def of(
+        cls,
+        desk: Desk,
+        case: Case,
+        story: VisitStory | None,
+        now: datetime,
+        draft: Draft | None = None,
+        wrong: str = "",
+    ) -> IncidentPage:
+        zone = zone_of(now)
+        draft = draft or latest(case)
+        aid = FIRST_AID.get(case.kind)
+        return cls(
+            desk=desk,
+            id=case.id,
+            title=title_of(case),
+            lead=f"{case.patient}, ward {case.ward}, {place(case.room, case.bed)} · "
+            f"{shown(local(case.happened_at, zone), now)} · recorded by {case.by}",
+            state=STATES[urgency(case)],
+            is_closed=case.reviewed.is_closed,
+            missing=missing_of(case),
+            facts=tuple(_facts(case, now, zone)),
+            steps=case.steps,
+            expected=aid.steps if aid else (),
+            expected_source=aid.source if aid else "",
+            note=case.note,
+            story=retell(story, now, zone) if story else None,
+            cause=draft.cause,
+            action=draft.action,
+            harms=choices(draft.harm),
+            second_harms=choices(draft.second_harm),
+            second_reader=draft.second_reader,
+            remark=draft.note,
+            readings=_readings(case),
+            history=tuple(_history_line(review, now, zone) for review in case.reviewed.history),
+            wrong=wrong,
+        )
+
+
+def latest(case: Case) -> Draft:
+    """The form as the latest review left it; a second reading is typed anew each time."""
+    reviewed = case.reviewed
+    return Draft(cause=reviewed.cause, action=reviewed.action, harm=reviewed.harm)
+
+
+def choices(chosen: str) -> tuple[Choice, ...]:
+    """The harm scale (AE-15), most serious first."""
+    return tuple(
+        Choice(value=value, says=says, means=HARM_SAYS[value], is_chosen=value == chosen)
+        for value, says in HARM.items()
+    )
+
+
+def title_of(case: Case) -> str:
+    """`Faint` or `Wrong patient, opened by the app`."""
+    kind = incident_words(case.kind)
+    return f"{kind[0].upper()}{kind[1:]}{', opened by the app' if case.by_itself else ''}"
+
+
+def missing_of(case: Case) -> str:
+    """What the bedside note still lacks, as a sentence; empty when nothing does."""
+    if case.is_complete:
+        return ""
+    lacking = [
+        word
+        for word, there in (
+            ("what was done", case.steps),
+            ("who was told", told_whom(case.told)),
+            ("a note", case.note),
+        )
+        if not there
+    ]
+    return f"The bedside note is unfinished: {', '.join(lacking) or 'its time'} is missing. Ask {case.by} to finish it."
+
+
+def register_headline(urgencies: Sequence[int]) -> str:
+    """What waits for the safety officer, in one sentence."""
+    unfinished, to_review = urgencies.count(0), urgencies.count(1)
+    if not urgencies:
+        return "No incident has been recorded."
+    parts = []
+    if unfinished:
+        parts.append(f"{unfinished} {'note is' if unfinished == 1 else 'notes are'} unfinished")
+    if to_review:
+        parts.append(f"{to_review} {'incident is' if to_review == 1 else 'incidents are'} to review")
+    return f"{', '.join(parts)}." if parts else "Every incident is reviewed and closed."
+
+
+def zone_of(now: datetime) -> ZoneInfo:
+    """The zone a page's time carries."""
+    assert isinstance(now.tzinfo, ZoneInfo)
+    return now.tzinfo
+
+
+def _register_row(case: Case, now: datetime, zone: ZoneInfo) -> RegisterRow:
+    urgent = urgency(case)
+    return RegisterRow(
+        id=case.id,
+        kind=title_of(case),
+        when=shown(local(case.happened_at, zone), now),
+        patient=case.patient,
+        where=f"ward {case.ward}, {place(case.room, case.bed)}",
+        at_bedside=plain(case.severity),
+        harm=HARM.get(case.reviewed.harm, ""),
+        state=STATES[urgent],
+        is_closed=urgent == 2,
+        is_unfinished=urgent == 0,
+        opened_by_itself=case.by_itself,
+    )
+
+
+def _facts(case: Case, now: datetime, zone: ZoneInfo) -> list[tuple[str, str]]:
+    told = case.told if isinstance(case.told, dict) else {}
+    told_at = shown(local(told["at"], zone), now) if told.get("at") else ""
+    whom = told_whom(case.told)
+    return [
+        ("Severity, as noted at the bedside", plain(case.severity)),
+        ("Told", f"{whom}{f', {told_at}' if told_at else ''}" if whom else "nobody named"),
+        ("Record number", case.record_number),
+    ]
+
+
+def _readings(case: Case) -> str:
+    """Both readings of the harm, and what to do when they part."""
+    first, second = case.reviewed.harm, case.reviewed.second_reading
+    if not first:
+        return ""
+    if not second:
+        return f"One reading so far: {HARM.get(first, first)}. A second reader makes it firmer."
+    reader, _, word = second.rpartition(": ")
+    agree = "They agree." if word == first else "They differ: in doubt between two, take the higher (AE-18)."
+    return f"Read as {HARM.get(first, first)}, and by {reader} as {HARM.get(word, word)}. {agree}"
+
+
+def _history_line(review: Review, now: datetime, zone: ZoneInfo) -> HistoryLine:
+    text = review.text
+    if review.kind == "harm":
+        text = HARM.get(text, text)
+    if review.kind == "second_reading":
+        reader, _, word = text.rpartition(": ")
+        text = f"{reader}: {HARM.get(word, word)}"
+    return HistoryLine(
+        at=shown(local(review.at, zone), now),
+        by=review.by,
+        says=REVIEW_WORDS.get(review.kind, plain(review.kind)),
+        text=text,
+    )
