@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import StrEnum
 
 
-class Severity(str, Enum):
+class Severity(StrEnum):
     """How serious a finding is. `stop` holds the next step, `ask` wants an answer, `note` is only said."""
 
     STOP = "stop"

@@ -1,0 +1,17 @@
+"""Volumes without rounding errors: sums and comparisons in whole nanolitres, so that exactly a limit is exactly it."""
+
+from __future__ import annotations
+
+import math
+
+NL_PER_ML = 1_000_000
+
+
+def nanolitres(ml: float) -> int:
+    """A volume in mL as whole nanolitres."""
+    return math.floor(ml * NL_PER_ML + 0.5)
+
+
+def ml(nanolitres: int) -> float:
+    """Whole nanolitres as mL."""
+    return nanolitres / NL_PER_ML
