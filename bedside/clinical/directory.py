@@ -205,9 +205,7 @@ def _header(lines: list[tuple[int, list[str]]]) -> list[str]:
         if name not in COLUMNS
     ]
     problems += [
-        BadCell(line, "columns", name, "this column is needed")
-        for name in REQUIRED_COLUMNS
-        if name not in names
+        BadCell(line, "columns", name, "this column is needed") for name in REQUIRED_COLUMNS if name not in names
     ]
     problems += [
         BadCell(line, "columns", name, "this column is named twice")
@@ -230,9 +228,7 @@ def _repeated(test: Test, earlier: list[Test], line: int) -> list[BadCell]:
 class _Row:
     """One line being read: each cell is asked for once, and what is wrong is gathered in `problems`."""
 
-    def __init__(
-        self, line: int, header: list[str], values: list[str], sizes: Mapping[str, tuple[float, ...]]
-    ) -> None:
+    def __init__(self, line: int, header: list[str], values: list[str], sizes: Mapping[str, tuple[float, ...]]) -> None:
         self.line = line
         self.sizes = sizes
         self.cells = dict(zip(header, values, strict=False))
@@ -351,7 +347,7 @@ class _Row:
 
     def _min_ml(self, containers: tuple[str, ...]) -> float:
         text = self._text("min_ml")
-        if any(kind in CULTURE_KINDS for kind in containers):
+        if containers and set(containers) <= set(CULTURE_KINDS):
             if text:
                 self._bad("min_ml", text, "leave it empty: the rulebook says how much a culture bottle takes")
             return 0.0
@@ -429,9 +425,7 @@ def compare(before: Directory, after: Directory) -> Comparison:
     return Comparison(
         added=tuple(test for code, test in new.items() if code not in old),
         removed=tuple(test for code, test in old.items() if code not in new),
-        changed=tuple(
-            change for code, test in new.items() if code in old for change in _changes(old[code], test)
-        ),
+        changed=tuple(change for code, test in new.items() if code in old for change in _changes(old[code], test)),
     )
 
 

@@ -14,7 +14,7 @@ AEROBIC, ANAEROBIC = "culture-aerobic", "culture-anaerobic"
 def places(needle: str, containers: Mapping[str, Container] = CONTAINERS) -> dict[str, int]:
     """Every kind's place in the order of draw; additive groups first, then the rulebook's order within one.
 
-    Blood in a syringe reaches the bottles without tubing air, so the bottle without air is filled first there.
+    From a syringe the bottle without air is filled first; from a needle set, whose tubing holds air, last.
     """
     kinds = sorted(containers, key=lambda kind: containers[kind].group)
     order = {kind: place for place, kind in enumerate(kinds)}
@@ -23,9 +23,7 @@ def places(needle: str, containers: Mapping[str, Container] = CONTAINERS) -> dic
     return order
 
 
-def needs_discard(
-    kinds: Iterable[str], needle: str, containers: Mapping[str, Container] = CONTAINERS
-) -> bool:
+def needs_discard(kinds: Iterable[str], needle: str, containers: Mapping[str, Container] = CONTAINERS) -> bool:
     """Report whether a discard must go first: a winged set whose first container would be citrate.
 
     The tubing's air (about 0.5 mL) would leave the citrate tube short (practice OD-15).
@@ -35,9 +33,7 @@ def needs_discard(
     return needle == "winged" and first == CITRATE
 
 
-def in_order_of_draw(
-    kinds: Iterable[str], needle: str, containers: Mapping[str, Container] = CONTAINERS
-) -> list[str]:
+def in_order_of_draw(kinds: Iterable[str], needle: str, containers: Mapping[str, Container] = CONTAINERS) -> list[str]:
     """These containers as they are filled, with the discard where one is needed."""
     kinds = list(kinds)
     if needs_discard(kinds, needle, containers):

@@ -14,6 +14,7 @@ from bedside.clinical.containers import CONTAINERS, Container
 from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.first_aid import FIRST_AID, FirstAid
 from bedside.clinical.limits import LIMITS, Limit
+from bedside.clinical.rulebook_volumes import VOLUME_LIMITS, VOLUME_TABLES, VolumeTables
 from bedside.clinical.wording import KINDS, FindingKind
 
 SCHEMA = 1
@@ -46,10 +47,11 @@ LETTERS: Mapping[str, str] = MappingProxyType(
 class Rulebook:
     """One edition of the rules. Two books with the same text are the same book."""
 
-    limits: Mapping[str, Limit] = field(default_factory=lambda: LIMITS)
+    limits: Mapping[str, Limit] = field(default_factory=lambda: {**LIMITS, **VOLUME_LIMITS})
     containers: Mapping[str, Container] = field(default_factory=lambda: CONTAINERS)
     findings: Mapping[str, FindingKind] = field(default_factory=lambda: {kind.code: kind for kind in KINDS})
     first_aid: Mapping[str, FirstAid] = field(default_factory=lambda: FIRST_AID)
+    volumes: VolumeTables = VOLUME_TABLES
 
     def value(self, name: str) -> float:
         """The number of a limit, in the limit's unit."""
@@ -59,9 +61,7 @@ class Rulebook:
         """A finding with this book's words."""
         kind = self.findings[code]
         wording = kind.at(severity)
-        return Finding(
-            code, severity, self.filled(wording.says), self.filled(wording.do_next), kind.source, event
-        )
+        return Finding(code, severity, self.filled(wording.says), self.filled(wording.do_next), kind.source, event)
 
     def filled(self, text: str) -> str:
         """A text with the numbers of this book put in."""
@@ -82,11 +82,11 @@ class Rulebook:
             "schema": SCHEMA,
             "severities": [severity.value for severity in Severity],
             "limits": {
-                name: {**asdict(limit), "since": limit.since.isoformat()}
-                for name, limit in self.limits.items()
+                name: {**asdict(limit), "since": limit.since.isoformat()} for name, limit in self.limits.items()
             },
             "containers": {kind: asdict(container) for kind, container in self.containers.items()},
             "findings": {code: self._kind_as_json(kind) for code, kind in self.findings.items()},
+            "volumes": self.volumes.as_json(),
             "first_aid": {kind: asdict(row) for kind, row in self.first_aid.items()},
             "alcohol_tests": list(ALCOHOL_TESTS),
             "alcohol_words": list(ALCOHOL_WORDS),

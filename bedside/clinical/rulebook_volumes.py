@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field
+from typing import Any
 
 from bedside.clinical.containers import CONTAINERS, Container
 from bedside.clinical.limits import Limit
@@ -93,9 +94,25 @@ OTHER_SIZES_ML: Mapping[str, tuple[float, ...]] = {
 }
 
 
-def sizes_of(container: Container) -> tuple[float, ...]:
-    """The nominal volumes in which this kind is stocked, in mL, the smallest first."""
-    return tuple(sorted({container.nominal_ml, *OTHER_SIZES_ML.get(container.kind, ())}))
+@dataclass(frozen=True, slots=True)
+class VolumeTables:
+    """The page's tables, as a rulebook holds them."""
+
+    single_draws: tuple[SingleDraw, ...] = SINGLE_DRAWS
+    blood_per_kg: tuple[BloodPerKg, ...] = BLOOD_PER_KG
+    other_sizes_ml: Mapping[str, tuple[float, ...]] = field(default_factory=lambda: OTHER_SIZES_ML)
+
+    def sizes_of(self, container: Container) -> tuple[float, ...]:
+        """The nominal volumes in which this kind is stocked, in mL, the smallest first."""
+        return tuple(sorted({container.nominal_ml, *self.other_sizes_ml.get(container.kind, ())}))
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "single_draws": [asdict(row) for row in self.single_draws],
+            "blood_per_kg": [asdict(row) for row in self.blood_per_kg],
+            "other_sizes_ml": {kind: list(sizes) for kind, sizes in self.other_sizes_ml.items()},
+        }
 
 
-NOMINAL_ML: dict[str, tuple[float, ...]] = {kind: sizes_of(one) for kind, one in CONTAINERS.items()}
+VOLUME_TABLES = VolumeTables()
+NOMINAL_ML: dict[str, tuple[float, ...]] = {kind: VOLUME_TABLES.sizes_of(one) for kind, one in CONTAINERS.items()}

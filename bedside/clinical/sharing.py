@@ -53,8 +53,8 @@ _Slot = tuple[str, bool]
 def share(needs: Sequence[Need], sizes: Sizes) -> list[Shared]:
     """The best plan for these needs, taken in the directory's order.
 
-    sizes: the nominal volumes of each kind in microlitres, smallest first. Of two plans with as much blood and
-    as many containers, the one wins that gives the first need the kind it prefers, then the second, and so on.
+    sizes: the nominal volumes of each kind in microlitres, smallest first. Of two plans with as much blood
+    and as many containers, the one wins that gives the first need the kind it prefers, then the second.
     `NoContainer` when a need is larger than everything it may go into.
     """
     parties: dict[tuple[str, ...], list[int]] = {}
@@ -107,9 +107,7 @@ class _Party:
 
     def _search(self, waiting: Sequence[int], open_slots: dict[_Slot, int], blood: int) -> None:
         """Open containers until every need has one; keep each way that is as good as the best."""
-        uncovered = next(
-            (n for n, place in enumerate(waiting) if not self._is_covered(place, open_slots)), None
-        )
+        uncovered = next((n for n, place in enumerate(waiting) if not self._is_covered(place, open_slots)), None)
         if uncovered is None:
             self._keep(open_slots, blood)
             return
@@ -130,7 +128,7 @@ class _Party:
         self.best.append(open_slots)
 
     def _settled(self, open_slots: dict[_Slot, int]) -> dict[int, _Slot]:
-        """Each need into the open container it likes best; that leaves none of them empty, or it was not best."""
+        """Each need into the open container it likes best. None stays empty: none was opened idly."""
         return {place: next(self._fitting(place, open_slots)) for place in self.places}
 
     def _fitting(self, place: int, open_slots: dict[_Slot, int]) -> Iterator[_Slot]:
@@ -144,9 +142,7 @@ class _Party:
         together: dict[_Slot, list[int]] = {}
         for place, slot in plan.items():
             together.setdefault(slot, []).append(place)
-        return [
-            Shared(kind, tuple(places), self.drawn(kind, places)) for (kind, _), places in together.items()
-        ]
+        return [Shared(kind, tuple(places), self.drawn(kind, places)) for (kind, _), places in together.items()]
 
     def drawn(self, kind: str, places: Iterable[int]) -> int:
         """What a container of this kind draws for these needs: the largest of them, or its whole size."""

@@ -38,7 +38,8 @@ class Window:
 class Moments:
     """What an order says about a timed draw; None is not known.
 
-    last_dose_at, next_dose_at: the dose before and after the draw. infusion_end_at: the end of the last infusion.
+    last_dose_at, next_dose_at: the dose before and after the draw.
+    infusion_end_at: the end of the last infusion.
     first_draw_at, hours_after_first: of a series. on: the day of a morning specimen, in the ward's zone.
     """
 
@@ -131,9 +132,7 @@ _RULES = {
 }
 
 
-def blood_bank_sample_good_until(
-    drawn_on: date, zone: tzinfo, limits: Mapping[str, Limit] = VOLUME_LIMITS
-) -> datetime:
+def blood_bank_sample_good_until(drawn_on: date, zone: tzinfo, limits: Mapping[str, Limit] = VOLUME_LIMITS) -> datetime:
     """The last minute a pretransfusion sample may be used; the day of the draw is day 0 (practice ID-20)."""
     last_day = drawn_on + timedelta(days=limits["blood_bank_sample_days"].value)
     return datetime.combine(last_day, time(23, 59), tzinfo=zone)

@@ -1,45 +1,31 @@
-"""What is asked of the tube plan: a patient's measures, the needle, the tests and the time. Every value is checked."""
+"""What is asked of the tube plan: a patient's measures, needle, tests and time. Every value is checked."""
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from bedside.clinical import shapes
+from bedside.clinical.bad_input import BadInput
 from bedside.clinical.order_of_draw import NEEDLES
 
 SEXES = ("male", "female", "other", "unknown")
 
-DATE_SHAPE = re.compile(r"\d{4}-\d{2}-\d{2}")
-TIME_SHAPE = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}([.]\d{1,6})?)?(Z|[+-]\d{2}:\d{2})")
-
-# Not limits of practice: values outside these are slips of the keyboard or of the unit (cm for m, 0.6 for 60 %).
+# Not limits of practice: what lies outside is a slip of the keyboard or the unit (cm for m, 0.6 for 60 %).
 WEIGHT_KG = (0.2, 650.0)
 HEIGHT_M = (0.2, 2.8)
 HEMATOCRIT_PERCENT = (5.0, 90.0)
 DRAWN_ML = (0.0, 10_000.0)
+OLDEST_YEARS = 130
 
 
-class BadTubeRequest(ValueError):
-    """A value that no plan can be made from: the field's name, what stands there, and why it cannot stay."""
-
-    def __init__(self, field: str, value: object, why: str) -> None:
-        self.field, self.value, self.why = field, value, why
-        super().__init__(f"{field}: {value!r}: {why}")
-
-
-class UnknownTest(BadTubeRequest):
+class UnknownTest(BadInput):
     """The directory does not hold this code; without its entry nobody knows which tube it needs."""
 
     def __init__(self, code: str) -> None:
-        super().__init__(
-            "tests",
-            code,
-            "not in the test directory. Ask the laboratory which tube it needs, and add it there.",
-        )
+        super().__init__("tests", code, "is not in the test directory. Ask the laboratory, and add its line there.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +42,7 @@ class Measures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubeRequest:
-    """One visit's plan, asked for. `tests` are codes as the asker writes them, LOINC or the directory's own."""
+    """One visit's plan, asked for. `tests` are codes as the asker writes them, LOINC or local."""
 
     patient: Measures
     tests: tuple[str, ...]
@@ -65,93 +51,78 @@ class TubeRequest:
 
 
 def read_tube_request(raw: object) -> TubeRequest:
-    """Read the request from parsed JSON; `BadTubeRequest` names the first field that cannot be used."""
-    asked = _object("request", raw)
-    now = _time("now", asked.get("now"))
+    """Read the request from parsed JSON; `BadInput` names the first field that cannot be used."""
+    asked = shapes.record("request", raw)
+    now = _moment("now", _needed(asked, "now"))
     return TubeRequest(
-        patient=_measures(_object("patient", asked.get("patient")), now.date()),
-        tests=_codes("tests", asked.get("tests")),
+        patient=_measures(shapes.record("patient", _needed(asked, "patient")), now.date()),
+        tests=tuple(shapes.listed(_code)("tests", _needed(asked, "tests"))),
         now=now,
-        needle=_word("needle", asked.get("needle"), NEEDLES) or "straight",
+        needle=_given("needle", asked.get("needle"), shapes.word(*NEEDLES)) or "straight",
     )
 
 
 def _measures(raw: Mapping[str, Any], today: date) -> Measures:
-    def number(name: str, span: tuple[float, float]) -> float | None:
-        return _number(f"patient.{name}", raw.get(name), span)
+    def given(name: str, shape: shapes.Shape) -> Any:
+        return _given(f"patient.{name}", raw.get(name), shape)
 
     return Measures(
-        birth_date=_birth_date("patient.birth_date", raw.get("birth_date"), today),
-        sex=_word("patient.sex", raw.get("sex"), SEXES),
-        weight_kg=number("weight_kg", WEIGHT_KG),
-        height_m=number("height_m", HEIGHT_M),
-        hematocrit_percent=number("hematocrit_percent", HEMATOCRIT_PERCENT),
-        drawn_24h_ml=number("drawn_24h_ml", DRAWN_ML) or 0.0,
+        birth_date=given("birth_date", _born_by(today)),
+        sex=given("sex", shapes.word(*SEXES)),
+        weight_kg=given("weight_kg", _within(*WEIGHT_KG)),
+        height_m=given("height_m", _within(*HEIGHT_M)),
+        hematocrit_percent=given("hematocrit_percent", _within(*HEMATOCRIT_PERCENT)),
+        drawn_24h_ml=given("drawn_24h_ml", _within(*DRAWN_ML)) or 0.0,
     )
 
 
-def _object(name: str, raw: object) -> Mapping[str, Any]:
-    if not isinstance(raw, dict):
-        raise BadTubeRequest(name, raw, "an object with named fields is needed here")
-    return raw
+def _needed(asked: Mapping[str, Any], name: str) -> object:
+    if asked.get(name) is None:
+        raise BadInput(name, None, "is missing")
+    return asked[name]
 
 
-def _number(name: str, raw: object, span: tuple[float, float]) -> float | None:
-    if raw is None:
-        return None
-    if isinstance(raw, bool) or not isinstance(raw, int | float):
-        raise BadTubeRequest(name, raw, "a number is needed here")
-    low, high = span
-    if not (math.isfinite(raw) and low <= raw <= high):
-        raise BadTubeRequest(name, raw, f"only {low:g} to {high:g} can be right; check the unit")
-    return float(raw)
+def _given(name: str, value: object, shape: shapes.Shape) -> Any:
+    return None if value is None else shape(name, value)
 
 
-def _word(name: str, raw: object, words: tuple[str, ...]) -> str | None:
-    if raw is None:
-        return None
-    if not isinstance(raw, str) or raw not in words:
-        raise BadTubeRequest(name, raw, f"one of {', '.join(words)}")
-    return raw
+def _within(low: float, high: float) -> shapes.Shape:
+    """A number in a span that any body, and any slip of the unit, is told apart by."""
+
+    def number(field: str, value: object) -> float:
+        found = shapes.number(field, value)
+        if not low <= found <= high:
+            raise BadInput(field, value, f"cannot be right; {low:g} to {high:g} can. Check the unit.")
+        return float(found)
+
+    return number
 
 
-def _codes(name: str, raw: object) -> tuple[str, ...]:
-    if not isinstance(raw, list):
-        raise BadTubeRequest(name, raw, "a list of test codes is needed here")
-    for place, code in enumerate(raw):
-        if not isinstance(code, str) or not code:
-            raise BadTubeRequest(f"{name}[{place}]", code, "a test code is needed here, as text")
-    return tuple(raw)
+def _code(field: str, value: object) -> str:
+    if not shapes.text(field, value):
+        raise BadInput(field, value, "is no test code")
+    return str(value)
 
 
-def _birth_date(name: str, raw: object, today: date) -> date | None:
-    if raw is None:
-        return None
-    day = _day(raw)
-    if day is None:
-        raise BadTubeRequest(name, raw, "a day of the calendar, YYYY-MM-DD")
-    # A day's grace: where the sun is ahead of `now`, a newborn is born tomorrow.
-    if day > today + timedelta(days=1):
-        raise BadTubeRequest(name, raw, f"still to come on {today}")
-    if day.year < today.year - 130:
-        raise BadTubeRequest(name, raw, "nobody is that old; check the year")
-    return day
+def _born_by(today: date) -> shapes.Shape:
+    """A birth date of someone alive today, with a day's grace: where the sun is ahead, a newborn is born tomorrow."""
+
+    def birth_date(field: str, value: object) -> date:
+        born = date.fromisoformat(shapes.day(field, value))
+        if born > today + timedelta(days=1):
+            raise BadInput(field, value, f"is still to come on {today}")
+        if born.year < today.year - OLDEST_YEARS:
+            raise BadInput(field, value, "is too long ago for anyone alive; check the year")
+        return born
+
+    return birth_date
 
 
-def _day(raw: object) -> date | None:
-    if not isinstance(raw, str) or not raw.isascii() or not DATE_SHAPE.fullmatch(raw):
-        return None
-    try:
-        return date.fromisoformat(raw)
-    except ValueError:
-        return None
-
-
-def _time(name: str, raw: object) -> datetime:
-    why = "a time with its offset is needed, such as 2026-11-25T05:12:40.120Z"
-    if not isinstance(raw, str) or not raw.isascii() or not TIME_SHAPE.fullmatch(raw):
-        raise BadTubeRequest(name, raw, why)
-    try:
-        return datetime.fromisoformat(raw)
-    except ValueError as error:
-        raise BadTubeRequest(name, raw, why) from error
+def _moment(field: str, value: object) -> datetime:
+    """A time that keeps its offset: the day it names there is the day that ages are reckoned on."""
+    shapes.instant(field, value)
+    moment = datetime.fromisoformat(str(value).upper().replace(",", "."))
+    # Room for other offsets and for minutes added, which the calendar's first and last days do not have.
+    if not 1900 <= moment.year <= 2999:
+        raise BadInput(field, value, "is not a year that blood is drawn in")
+    return moment

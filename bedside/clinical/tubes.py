@@ -1,23 +1,23 @@
-"""The tube plan: which containers one visit needs, in the order of draw, each with its tests, blood and care."""
+"""The tube plan: the containers one visit needs, in the order of draw, with tests, blood and care."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from bedside.clinical.bad_input import BadInput
 from bedside.clinical.citrate import citrate_to_leave_ml
 from bedside.clinical.containers import CITRATE, DISCARD, Container
 from bedside.clinical.directory import HANDLING_WORDS, Directory, Test
 from bedside.clinical.findings import Finding, Severity
-from bedside.clinical.limits import Limit
 from bedside.clinical.order_of_draw import needs_discard, places
 from bedside.clinical.rulebook import Rulebook
-from bedside.clinical.rulebook_volumes import VOLUME_LIMITS, sizes_of
+from bedside.clinical.rulebook_volumes import VolumeTables
 from bedside.clinical.sharing import Need, NoContainer, share, smallest_holding
 from bedside.clinical.timing import as_utc, in_lab_by
-from bedside.clinical.tube_request import BadTubeRequest, Measures, TubeRequest, UnknownTest
+from bedside.clinical.tube_request import Measures, TubeRequest, UnknownTest
 from bedside.clinical.volume import Age, limit_ml
 
 __all__ = ["Plan", "PlannedTube", "citrate_to_leave_ml", "plan_tubes"]
@@ -91,18 +91,17 @@ class _Filling:
 def plan_tubes(request: TubeRequest, directory: Directory, book: Rulebook) -> Plan:
     """Plan one visit: the least blood, then the fewest containers, then the directory's order.
 
-    `UnknownTest` when the directory does not hold a code; `BadTubeRequest` when a test fits no container.
+    `UnknownTest` when the directory does not hold a code; `BadInput` when a test fits no container.
     """
-    limits = {**VOLUME_LIMITS, **book.limits}
-    allowed = _limit(request.patient, request.now, limits)
+    allowed = _limit(request.patient, request.now, book)
     tests = _tests(request.tests, directory)
     fillings = [
-        *_bottles([test for test in tests if test.is_culture], allowed, limits),
-        *_shared([test for test in tests if not test.is_culture], book.containers),
+        *_bottles([test for test in tests if test.is_culture], allowed, book),
+        *_shared([test for test in tests if not test.is_culture], book),
     ]
     if needs_discard((filling.kind for filling in fillings), request.needle, book.containers):
-        fillings.append(_Filling(DISCARD, (), _microlitres(limits["discard_ml"].value)))
-    tubes = _in_order(fillings, request, directory, book.containers)
+        fillings.append(_Filling(DISCARD, (), _microlitres(book.value("discard_ml"))))
+    tubes = _in_order(fillings, request, directory, book)
     total = round(sum(filling.microlitres for filling in fillings) / 1000, 3)
     return Plan(
         tubes=tubes,
@@ -112,12 +111,13 @@ def plan_tubes(request: TubeRequest, directory: Directory, book: Rulebook) -> Pl
     )
 
 
-def _limit(patient: Measures, now: datetime, limits: Mapping[str, Limit]) -> float | None:
+def _limit(patient: Measures, now: datetime, book: Rulebook) -> float | None:
     return limit_ml(
         age=None if patient.birth_date is None else Age.on(now.date(), patient.birth_date),
         weight_kg=patient.weight_kg,
         drawn_24h_ml=patient.drawn_24h_ml,
-        limits=limits,
+        limits=book.limits,
+        tables=book.volumes,
     )
 
 
@@ -132,10 +132,10 @@ def _tests(codes: Sequence[str], directory: Directory) -> list[Test]:
     return [directory.tests[place] for place in sorted(asked)]
 
 
-def _bottles(tests: list[Test], allowed: float | None, limits: Mapping[str, Limit]) -> list[_Filling]:
+def _bottles(tests: list[Test], allowed: float | None, book: Rulebook) -> list[_Filling]:
     """One set of culture bottles for all cultures, or the children's bottle where the limit allows no set."""
-    small = allowed is not None and allowed < limits["culture_adult_from_limit_ml"].value
-    volume = limits["culture_paediatric_ml" if small else "culture_bottle_ml"].value
+    small = allowed is not None and allowed < book.value("culture_adult_from_limit_ml")
+    volume = book.value("culture_paediatric_ml" if small else "culture_bottle_ml")
     inside: dict[str, list[Test]] = {}
     for test in tests:
         for kind in _bottle_kinds(test, small):
@@ -149,45 +149,44 @@ def _bottle_kinds(test: Test, small: bool) -> tuple[str, ...]:
     return fitting or test.containers
 
 
-def _shared(tests: list[Test], containers: Mapping[str, Container]) -> list[_Filling]:
+def _shared(tests: list[Test], book: Rulebook) -> list[_Filling]:
     needs = [
         Need(test.containers, _microlitres(test.min_ml), test.full_draw, (test.temperature, test.apart))
         for test in tests
     ]
-    sizes = {kind: _sizes(containers[kind]) for need in needs for kind in need.kinds}
+    sizes = {kind: _sizes(book.containers[kind], book.volumes) for need in needs for kind in need.kinds}
     try:
         together = share(needs, sizes)
     except NoContainer as error:
         test = tests[error.need]
-        why = f"{test.min_ml:g} mL is more than any of {', '.join(test.containers)} holds. Correct the directory."
-        raise BadTubeRequest("tests", test.loinc or test.code, why) from error
-    return [
-        _Filling(one.kind, tuple(tests[place] for place in one.needs), one.microlitres) for one in together
-    ]
+        why = f"needs {test.min_ml:g} mL; no {' or '.join(test.containers)} holds it. Correct the directory."
+        raise BadInput("tests", test.loinc or test.code, why) from error
+    return [_Filling(one.kind, tuple(tests[place] for place in one.needs), one.microlitres) for one in together]
 
 
 def _in_order(
-    fillings: list[_Filling], request: TubeRequest, directory: Directory, containers: Mapping[str, Container]
+    fillings: list[_Filling], request: TubeRequest, directory: Directory, book: Rulebook
 ) -> tuple[PlannedTube, ...]:
-    order = places(request.needle, containers)
+    order = places(request.needle, book.containers)
 
     def when(filling: _Filling) -> tuple[int, int]:
         first = min((directory.place(test.code) or 0 for test in filling.tests), default=0)
         return order[filling.kind], first
 
     return tuple(
-        _planned(position, filling, request, directory, containers[filling.kind])
+        _planned(position, filling, request, directory, book)
         for position, filling in enumerate(sorted(fillings, key=when), start=1)
     )
 
 
 def _planned(
-    position: int, filling: _Filling, request: TubeRequest, directory: Directory, container: Container
+    position: int, filling: _Filling, request: TubeRequest, directory: Directory, book: Rulebook
 ) -> PlannedTube:
+    container = book.containers[filling.kind]
     inside = {test.code for test in filling.tests}
     asked = [(code, test) for code in request.tests if (test := directory.find(code)) and test.code in inside]
     words = {word for test in filling.tests for word in test.words_in(filling.kind)}
-    size = smallest_holding(_sizes(container), filling.microlitres)
+    size = smallest_holding(_sizes(container, book.volumes), filling.microlitres)
     return PlannedTube(
         position=position,
         container=container,
@@ -220,5 +219,5 @@ def _microlitres(millilitres: float) -> int:
     return round(millilitres * 1000)
 
 
-def _sizes(container: Container) -> tuple[int, ...]:
-    return tuple(_microlitres(size) for size in sizes_of(container))
+def _sizes(container: Container, volumes: VolumeTables) -> tuple[int, ...]:
+    return tuple(_microlitres(size) for size in volumes.sizes_of(container))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from bedside.clinical.limits import Limit
-from bedside.clinical.rulebook_volumes import BLOOD_PER_KG, SINGLE_DRAWS, VOLUME_LIMITS
+from bedside.clinical.rulebook_volumes import VOLUME_LIMITS, VOLUME_TABLES, VolumeTables
 
 # Nadler, Hidalgo, Bloch, Surgery 1962;51:224-32, secondary source: litres from metres and kilograms.
 NADLER = {"male": (0.3669, 0.03219, 0.6041), "female": (0.3561, 0.03308, 0.1833)}
@@ -45,30 +45,29 @@ class Age:
         return cls(months // 12, months)
 
 
-def blood_ml(weight_kg: float, age: Age | None) -> float:
+def blood_ml(weight_kg: float, age: Age | None, tables: VolumeTables = VOLUME_TABLES) -> float:
     """A child's average blood volume in mL (practice BV-03); of unknown age: the smallest row."""
     if age is None:
-        return weight_kg * min(row.ml_per_kg for row in BLOOD_PER_KG)
-    row = max((row for row in BLOOD_PER_KG if row.from_months <= age.months), key=lambda row: row.from_months)
-    return weight_kg * row.ml_per_kg
+        return weight_kg * min(row.ml_per_kg for row in tables.blood_per_kg)
+    reached = [row for row in tables.blood_per_kg if row.from_months <= age.months]
+    return weight_kg * reached[-1].ml_per_kg
 
 
-def single_draw_ml(weight_kg: float) -> float | None:
+def single_draw_ml(weight_kg: float, tables: VolumeTables = VOLUME_TABLES) -> float | None:
     """The most one draw may take from a child of this weight, in mL (practice BV-06).
 
     A gap between rows, and a weight on which two rows meet, takes the lower row. Under the lowest row 0:
     the table does not allow such a child a draw without a prescriber's word. Above the highest row None:
     the table says nothing there.
     """
-    if weight_kg > SINGLE_DRAWS[-1].to_kg:
+    rows = tables.single_draws
+    if weight_kg > rows[-1].to_kg:
         return None
-    return next((row.ml for row in reversed(SINGLE_DRAWS) if _reaches(row.from_kg, weight_kg)), 0.0)
-
-
-def _reaches(from_kg: float, weight_kg: float) -> bool:
-    # The lowest row owns its lower edge; every other edge that two rows share belongs to the lower row.
-    shared = any(row.to_kg == from_kg for row in SINGLE_DRAWS)
-    return weight_kg > from_kg if shared else weight_kg >= from_kg
+    # The first row that still reaches up to this weight, unless the weight lies in the gap below that row.
+    place = next(place for place, row in enumerate(rows) if weight_kg <= row.to_kg)
+    if weight_kg >= rows[place].from_kg:
+        return rows[place].ml
+    return rows[place - 1].ml if place else 0.0
 
 
 def limit_ml(
@@ -77,6 +76,7 @@ def limit_ml(
     weight_kg: float | None,
     drawn_24h_ml: float = 0.0,
     limits: Mapping[str, Limit] = VOLUME_LIMITS,
+    tables: VolumeTables = VOLUME_TABLES,
 ) -> float | None:
     """The most this visit may draw, in mL, rounded to a thousandth; None: no limit (adults).
 
@@ -87,10 +87,10 @@ def limit_ml(
         return None
     if weight_kg is None:
         return 0.0
-    share = limits["blood_share_percent"].value / 100 * blood_ml(weight_kg, age)
+    share = limits["blood_share_percent"].value / 100 * blood_ml(weight_kg, age, tables)
     allowed = [share - drawn_24h_ml]
     if age is None or age.years < limits["child_below_years"].value:
-        once = single_draw_ml(weight_kg)
+        once = single_draw_ml(weight_kg, tables)
         if once is not None:
             allowed.append(once)
     return round(max(min(allowed), 0.0), 3)

@@ -15,9 +15,7 @@ BAD_INPUT = 2
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", type=Path, nargs="?", help="the directory as CSV, UTF-8")
     parser.add_argument("--check", action="store_true", help="only check; do not compare")
-    parser.add_argument(
-        "--show", action="store_true", help="write out the built-in directory as CSV and stop"
-    )
+    parser.add_argument("--show", action="store_true", help="write out the built-in directory as CSV")
 
 
 def run(args: argparse.Namespace) -> int:

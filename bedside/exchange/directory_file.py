@@ -11,7 +11,7 @@ from bedside.clinical.directory import BadCell, Directory, DirectoryRefused, rea
 
 @cache
 def built_in_directory() -> Directory:
-    """The directory that comes with the app: common morning tests, most of it from memory, for a site to replace."""
+    """The directory that comes with the app: common tests, mostly from memory, for a site to replace."""
     return read_directory(built_in_text())
 
 
@@ -21,12 +21,12 @@ def built_in_text() -> str:
 
 
 def read_directory_file(path: Path) -> Directory:
-    """Read a directory from a CSV file in UTF-8; `DirectoryRefused` names every bad cell, `OSError` a bad file."""
+    """Read a CSV file in UTF-8; `DirectoryRefused` names every bad cell, `OSError` a file out of reach."""
+    data = path.read_bytes()
     try:
-        text = path.read_bytes().decode("utf-8")
+        text = data.decode("utf-8")
     except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
-        raise DirectoryRefused(
-            [BadCell(line, "line", "", "not UTF-8; save the file as CSV, UTF-8")]
-        ) from error
+        line = data[: error.start].count(b"\n") + 1
+        why = "not UTF-8; save the file as CSV, UTF-8"
+        raise DirectoryRefused([BadCell(line, "line", "", why)]) from error
     return read_directory(text)
