@@ -1,0 +1,28 @@
+"""Citrate for thick blood: two formulae, and what their volume means (practice CF-05)."""
+
+from __future__ import annotations
+
+import pytest
+
+from bedside.clinical.citrate import ADJUST_ABOVE_PERCENT, citrate_in_total_ml, citrate_to_leave_ml
+from bedside.clinical.rulebook import default_book
+
+
+def test_at_45_percent_formula_b_is_the_usual_tenth():
+    # W41, CT-03: CLSI H21 and Fritsma 2025, secondary source, computed
+    assert citrate_in_total_ml(5.0, 45) == pytest.approx(0.5, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("hematocrit", "leave"),
+    [(56, (0.41, 0.24, 0.16, 0.08)), (60, (0.37, 0.22, 0.15, 0.07)), (65, (0.32, 0.19, 0.13, 0.06)),
+     (70, (0.28, 0.17, 0.11, 0.06)), (75, (0.23, 0.14, 0.09, 0.05)), (80, (0.19, 0.11, 0.07, 0.04))],
+)  # fmt: skip
+def test_formula_a_gives_the_printed_table_at_nominal_sizes(hematocrit, leave):
+    # CT-04: the table's numbers equal formula A for 5, 3, 2 and 1 mL, not for the blood it is headed with
+    for nominal_ml, printed in zip((5, 3, 2, 1), leave, strict=True):
+        assert citrate_to_leave_ml(nominal_ml, hematocrit) == pytest.approx(printed, abs=0.0051)
+
+
+def test_the_threshold_is_the_rulebooks():
+    assert default_book().value("hematocrit_max_percent") == ADJUST_ABOVE_PERCENT
