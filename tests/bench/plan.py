@@ -1,0 +1,75 @@
+"""How long a morning's tube plans take, and how much blood sharing saves."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+
+from bedside.clinical.directory import Directory
+from bedside.clinical.rulebook import default_book
+from bedside.clinical.sharing import Need, share
+from bedside.clinical.tube_request import Measures, TubeRequest
+from bedside.clinical.tubes import plan_tubes
+from bedside.exchange.directory_file import built_in_directory
+from tests.bench import Figure
+
+PATIENTS = 1000
+NOW = datetime(2026, 11, 25, 4, 0, tzinfo=UTC)
+
+
+def figures() -> Iterator[Figure]:
+    directory, book = built_in_directory(), default_book()
+    requests = list(_morning(directory))
+    took, blood = [], 0.0
+    for request in requests:
+        start = time.perf_counter()
+        plan = plan_tubes(request, directory, book)
+        took.append(time.perf_counter() - start)
+        blood += plan.total_ml
+    tests = sum(len(request.tests) for request in requests)
+    what = f"{PATIENTS} invented patients, {tests} tests, 3-15 each, seed 4"
+    yield Figure("plan_all", sum(took), "s", f"plan_tubes, {what}, one run")
+    yield Figure("plan_median", sorted(took)[PATIENTS // 2] * 1000, "ms", f"one patient, {what}")
+    yield Figure("plan_slowest", max(took) * 1000, "ms", f"one patient, {what}")
+    apart = sum(plan_tubes(one, directory, book).total_ml for request in requests for one in _singly(request))
+    yield Figure("plan_blood_saved", 100 * (1 - blood / apart), "%", f"against one tube a test, {what}")
+    yield _hardest()
+
+
+def _morning(directory: Directory) -> Iterator[TubeRequest]:
+    dice = random.Random(4)
+    codes = [test.code for test in directory.tests]
+    for _ in range(PATIENTS):
+        born = date(dice.randint(1930, 2024), 6, 15)
+        yield TubeRequest(
+            patient=Measures(birth_date=born, weight_kg=dice.uniform(8, 110)),
+            tests=tuple(dice.sample(codes, dice.randint(3, 15))),
+            now=NOW,
+            needle=dice.choice(("straight", "winged", "syringe")),
+        )
+
+
+def _singly(request: TubeRequest) -> Iterator[TubeRequest]:
+    for code in request.tests:
+        yield TubeRequest(patient=request.patient, tests=(code,), now=NOW)
+
+
+def _hardest() -> Figure:
+    """Forty tests, each with three to six random kinds of twelve: far from any ward."""
+    dice = random.Random(4)
+    kinds = [f"kind-{number}" for number in range(12)]
+    needs = [
+        Need(
+            tuple(dice.sample(kinds, dice.randint(3, 6))),
+            dice.choice((1000, 2000, 2500, 3000)),
+            dice.random() < 0.2,
+        )
+        for _ in range(40)
+    ]
+    sizes = dict.fromkeys(kinds, (2000, 3000, 4000))
+    start = time.perf_counter()
+    share(needs, sizes)
+    how = "share, 40 needs, each with 3-6 of 12 kinds, a fifth filled full, seed 4, one run"
+    return Figure("plan_hardest", time.perf_counter() - start, "s", how)
