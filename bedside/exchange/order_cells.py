@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
+from bedside.clinical.tube_request import HEIGHT_M, HEMATOCRIT_PERCENT, SEXES, WEIGHT_KG
 from bedside.labels.band import RECORD_NUMBER
 from bedside.records.order_content import Restriction
 
@@ -19,7 +20,6 @@ LANGUAGE = re.compile(r"[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*", re.ASCII)
 FIRST_BIRTH = date(1890, 1, 1)
 NONE = "none"
 
-SEXES = ("female", "male", "other", "unknown")
 PRIORITIES = ("stat", "asap", "urgent", "routine")
 SIDES = ("left", "right")
 WHYS = ("fistula", "lymph_nodes", "iv", "other")
@@ -108,7 +108,7 @@ def moment(cell: str) -> datetime:
 
 
 def number(unit: str, least: float, most: float) -> Callable[[str], float]:
-    """A plain number with a point, inside what a body can be (sanity limits, from memory)."""
+    """A plain number with a point, inside what a body can be."""
 
     def read(cell: str) -> float:
         if not NUMBER.fullmatch(cell):
@@ -204,9 +204,9 @@ COLUMNS = (
         Column(name, read, in_every_file=False, may_be_empty=True)
         for name, read in {
             "note": text(300),
-            "weight_kg": number("kg", 0.3, 500),
-            "height_m": number("m", 0.2, 2.7),
-            "hematocrit_percent": number("percent", 5, 85),
+            "weight_kg": number("kg", *WEIGHT_KG),
+            "height_m": number("m", *HEIGHT_M),
+            "hematocrit_percent": number("percent", *HEMATOCRIT_PERCENT),
             "blood_thinner": yes_or_no,
             "latex_allergy": yes_or_no,
             "restrictions": restrictions,

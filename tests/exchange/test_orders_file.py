@@ -210,7 +210,7 @@ def test_a_person_with_one_name_has_no_comma():
         ("weight_kg", "-61"),
         ("weight_kg", "nan"),
         ("weight_kg", "1e2"),
-        ("weight_kg", "501"),
+        ("weight_kg", "651"),
         ("height_m", "165"),
         ("hematocrit_percent", "0.45"),
         ("blood_thinner", "maybe"),
