@@ -73,7 +73,8 @@ const READERS = {
   identity_taken: readIdentity,
   band_missing: (state, event) => { state.bandMissing = event; },
   asked: readAnswer,
-  site_chosen: (state, event, data) => { state.prep.site = { ...data, event }; },
+  // Another site has to be looked at and cleaned anew.
+  site_chosen: (state, event, data) => { state.prep = { ...freshPrep(), site: { ...data, event } }; },
   tourniquet_on: (state, event, data) => { state.tourniquet[data.side] ??= event; },
   tourniquet_off: readRelease,
   skin_cleaned: (state, event) => { state.prep.cleaned = event; state.prep.dry = null; },
@@ -172,7 +173,7 @@ function onNeedle(state, change) {
 }
 
 function finish(state) {
-  const tubes = [...state.tubes.values()].map((tube, index) => ({ ...tube, number: index + 1 }));
+  const tubes = inRack([...state.tubes.values()]).map((tube, index) => ({ ...tube, number: index + 1 }));
   const filled = tubes.filter((tube) => tube.filled && !tube.discarded);
   return {
     ...state, tubes, filled,
@@ -184,4 +185,14 @@ function finish(state) {
     unwritten: state.incidents.filter((each) => !each.noted),
     mine: state.needles.filter((needle) => !state.me || needle.by === state.me).length,
   };
+}
+
+// A tube added at the bedside stands behind the last one of its kind, else at the end.
+function inRack(tubes) {
+  const rack = tubes.filter((tube) => !tube.added);
+  for (const tube of tubes.filter((each) => each.added)) {
+    const last = rack.findLastIndex((other) => other.kind === tube.kind);
+    rack.splice(last < 0 ? rack.length : last + 1, 0, tube);
+  }
+  return rack;
 }

@@ -46,3 +46,8 @@ export function dayText(date) {
   if (!year || !month || !day) return "";
   return `${day} ${MONTHS[month - 1]} ${year}`;
 }
+
+/** The day it is in `zone`, YYYY-MM-DD. */
+export function dayIn(iso, zone) {
+  return labelTime(iso, zone).slice(0, 10);
+}

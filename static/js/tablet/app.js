@@ -1,0 +1,133 @@
+// Draws what the desk says, and nothing else: one screen at a time, head and clocks always.
+
+import { clockBand } from "./parts/strap.js";
+import { headBar, receiptLine, stage } from "./parts/frame.js";
+import { alarmTick, readySound } from "./parts/alarm.js";
+import { clockTime } from "./parts/when.js";
+import { cautions } from "./screens/cautions.js";
+import { round } from "./screens/round.js";
+import { missing, noPacket, notSaved } from "./screens/trouble.js";
+import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
+import { spokenName } from "./screens/common.js";
+
+const TICK_MS = 200;
+// A second touch of the same knuckle must not hit the button that has just taken the first one's place.
+const SETTLE_MS = 320;
+
+export class App {
+  #drawn = { name: null, main: null, key: "" };
+  #receipt = receiptLine();
+  #clocks = null;
+  #endScan = null;
+
+  /** @param root the element to draw into @param desk of desk.js @param engine of engine.js */
+  constructor(root, desk, engine) {
+    Object.assign(this, { root, desk, engine });
+  }
+
+  /** Begins: reads what the tablet holds, then draws whenever something changes. */
+  async start() {
+    if (this.engine.missing.length) return this.#show(missing(this.engine.missing));
+    this.root.addEventListener("pointerdown", readySound, { once: true });
+    this.engine.subscribe(() => this.#headOnly());
+    if (await this.engine.ready) await this.desk.open(() => this.draw());
+    this.draw();
+    setInterval(() => this.#tick(), TICK_MS);
+    return undefined;
+  }
+
+  draw() {
+    this.#show(this.#screen());
+  }
+
+  #screen() {
+    const { desk } = this;
+    if (desk.trouble) return notSaved(desk);
+    const page = desk.place.over.at(-1) ?? null;
+    if (page && TABLET_PAGES[page.name]) return TABLET_PAGES[page.name](desk);
+    if (!desk.packet) return noPacket(desk);
+    if (desk.place.cautionsSeen !== desk.cautionsKey()) return cautions(desk);
+    const view = desk.view();
+    if (!view) return round(desk);
+    return page && PAGES[page.name] ? PAGES[page.name](view, desk, page) : STEPS[view.step](view, desk);
+  }
+
+  #show(screen) {
+    const before = keepsake(this.root, screen.name === this.#drawn.name);
+    const view = this.desk.packet && !this.engine.missing.length ? this.desk.view() : null;
+    this.#clocks = view?.clocks.length ? clockBand(view.clocks, view.now) : null;
+    this.#listen(screen.onScan ?? null);
+    const framed = stage(this.root, { head: this.#head(view), clocks: this.#clocks, screen, receipt: this.#receipt });
+    this.#settle(framed, screen);
+    this.#drawn = { name: screen.name, main: screen.main?.says ?? null, key: this.desk.clockKey() };
+    this.#receipt.show(this.desk.receipt());
+    giveBack(this.root, before);
+  }
+
+  #settle(framed, screen) {
+    const acts = framed.querySelector(".acts");
+    if (!acts || this.#drawn.main === (screen.main?.says ?? null)) return;
+    acts.inert = true;
+    setTimeout(() => { acts.inert = false; }, SETTLE_MS);
+  }
+
+  #listen(onScan) {
+    this.#endScan?.();
+    this.#endScan = onScan ? this.engine.onScan(onScan) : null;
+  }
+
+  #head(view) {
+    const { desk } = this;
+    const { status } = this.engine;
+    const who = desk.packet?.people?.[desk.packet.by]?.short ?? "";
+    const settled = view && (view.done.band.record_number || view.done.needle) && !view.mismatch;
+    return headBar({
+      where: view ? `Room ${view.visit.room} · bed ${view.visit.bed}` : desk.packet?.round?.name ?? "Bedside",
+      name: settled ? spokenName(view.patient.name) : null,
+      onWhere: view ? () => desk.openPage("story") : null,
+      right: [
+        desk.packet ? { says: `orders as of ${clockTime(desk.packet.made_at, desk.packet.zone)}`, look: isOld(desk, status) ? "act" : "plain" } : null,
+        { says: status.state === "sign-in" ? "sign in again" : status.unsent ? `${status.unsent} unsent` : "all sent", look: status.heldBack || status.state === "no-store" ? "stop" : status.state === "sign-in" ? "act" : "plain" },
+        who ? { says: who } : null,
+      ].filter(Boolean),
+      onRight: () => desk.openPage("this_tablet"),
+    });
+  }
+
+  #headOnly() {
+    const head = this.root.querySelector(".head");
+    if (!head) return;
+    if (this.#drawn.name === "no_packet" || this.#drawn.name === "this_tablet") return void this.draw();
+    head.replaceWith(this.#head(this.desk.packet ? this.desk.view() : null));
+  }
+
+  #tick() {
+    const now = this.desk.moment();
+    this.#clocks?.tick(now);
+    this.#receipt.show(this.desk.receipt());
+    if (this.#clocks?.dataset.tone === "stop") alarmTick(now.mono_ms, this.desk.place.sound !== "off");
+    if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();
+  }
+}
+
+const isOld = (desk, status) => (status.newestRevision ?? 0) > desk.packet.revision;
+
+const isTyping = (root) => Boolean(root.contains(document.activeElement) && document.activeElement.matches("input, textarea"));
+
+// Where the eye and the focus were, to be given back when the same screen is drawn again.
+function keepsake(root, same) {
+  const touchable = [...root.querySelectorAll("button, input, textarea, a")];
+  const field = document.activeElement?.matches?.("input, textarea") ? document.activeElement : null;
+  return { same, scroll: root.querySelector(".body")?.scrollTop ?? 0, focus: touchable.indexOf(document.activeElement), caret: field?.selectionStart ?? null };
+}
+
+function giveBack(root, before) {
+  if (!before.same) return root.querySelector(".sentence")?.focus({ preventScroll: true });
+  const body = root.querySelector(".body");
+  if (body) body.scrollTop = before.scroll;
+  const touchable = [...root.querySelectorAll("button, input, textarea, a")];
+  const focused = touchable[before.focus];
+  focused?.focus({ preventScroll: true });
+  if (before.caret !== null && focused?.setSelectionRange) focused.setSelectionRange(before.caret, before.caret);
+  return undefined;
+}

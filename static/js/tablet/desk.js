@@ -1,0 +1,345 @@
+// Between the engine and the screens: keeps what is on screen, saves first and moves after, asks the gate before each act.
+
+import { runningClocks, secondsSince, toneAt } from "./clocks.js";
+import { stepOf } from "./flow.js";
+import { isGated, lookAhead } from "./gate.js";
+import { progress } from "./progress.js";
+import { savedWords } from "./words.js";
+
+const UNDO_MS = 10_000;
+const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
+
+export class Desk {
+  #changed = () => {};
+  #drafts = new Map();
+  #judged = { key: null, verdict: null };
+  #saving = false;
+
+  /** @param engine of engine.js @param judge of judge.js @param moment of identifiers.js */
+  constructor({ engine, judge, moment, newId }) {
+    Object.assign(this, { engine, judge, moment, newId });
+    this.packet = null;
+    this.packets = new Map();
+    this.events = new Map();
+    this.place = { ...NOWHERE };
+    this.last = null;
+    this.trouble = null;
+    this.refreshSays = "";
+  }
+
+  // ---- loading
+
+  /** Reads everything the tablet holds. @param changed called when the screen has to be drawn again */
+  async open(changed) {
+    this.#changed = changed;
+    this.place = { ...NOWHERE, ...(await this.engine.drafts.read("place")) };
+    this.packet = await this.engine.packet();
+    for (const event of await this.engine.allEvents()) this.#take(event);
+    for (const visit of this.events.keys()) await this.#readDraft(visit);
+    if (this.place.visit) await this.#pin(this.place.visit);
+    this.engine.onSaved(({ visits }) => this.#reread(visits));
+    this.engine.onPacket((packet) => this.#packetCame(packet));
+  }
+
+  #take({ id, tablet, seq, body, answer }) {
+    const event = { ...body, id, tablet, seq, answer };
+    const known = this.events.get(event.visit) ?? [];
+    this.events.set(event.visit, [...known.filter((each) => each.id !== id), event].sort((a, b) => a.seq - b.seq));
+  }
+
+  async #reread(visits) {
+    for (const visit of visits) for (const event of await this.engine.eventsOf(visit)) this.#take(event);
+    if (!this.#saving) this.#changed();
+  }
+
+  #packetCame(packet) {
+    this.packet = packet;
+    this.#changed();
+  }
+
+  async #readDraft(visit) {
+    this.#drafts.set(visit, (await this.engine.drafts.read(`visit:${visit}`)) ?? {});
+  }
+
+  // A visit under way keeps the packet it began with.
+  async #pin(visit) {
+    this.packets.set(visit, (await this.engine.packetFor(visit)) ?? this.packet);
+    if (!this.#drafts.has(visit)) await this.#readDraft(visit);
+  }
+
+  // ---- where we are
+
+  /** Goes to a visit's door, or on with it. */
+  async goTo(visit) {
+    await this.#pin(visit);
+    this.#move({ visit, over: [] });
+  }
+
+  /** Back to the corridor; an unfinished visit stays open there. */
+  leaveVisit() {
+    this.#move({ visit: null, over: [] });
+  }
+
+  /** Lays a page over the current one; it stays there through a reload. */
+  openPage(name, params = {}) {
+    this.#move({ over: [...this.place.over, { name, ...params }] });
+  }
+
+  /** Takes the topmost page away, or all of them. */
+  closePage(all = false) {
+    this.#move({ over: all ? [] : this.place.over.slice(0, -1) });
+  }
+
+  /** Changes the topmost page's own half-made entries; without `redraw` while somebody types. */
+  setPage(changes, redraw = true) {
+    const top = { ...this.place.over.at(-1), ...changes };
+    this.place = { ...this.place, over: [...this.place.over.slice(0, -1), top] };
+    this.#keepPlace();
+    if (redraw) this.#changed();
+  }
+
+  cautionsSeen() {
+    this.#move({ cautionsSeen: this.cautionsKey() });
+  }
+
+  /** The cautions are shown once to each person with each packet. */
+  cautionsKey() {
+    return this.packet ? `${this.packet.id} ${this.packet.by ?? ""}` : null;
+  }
+
+  #move(changes) {
+    this.place = { ...this.place, ...changes };
+    this.#keepPlace();
+    this.#changed();
+  }
+
+  #keepPlace() {
+    this.engine.drafts.save("place", this.place).catch((error) => this.#failed(error));
+  }
+
+  // ---- drafts
+
+  draftOf(visit) {
+    return this.#drafts.get(visit) ?? {};
+  }
+
+  /** Keeps half-made entries of the visit, so that a reload costs nothing. */
+  setDraft(changes, redraw = true) {
+    const visit = this.place.visit;
+    const draft = { ...this.draftOf(visit), ...changes };
+    this.#drafts.set(visit, draft);
+    this.engine.drafts.save(`visit:${visit}`, draft).catch((error) => this.#failed(error));
+    if (redraw) this.#changed();
+  }
+
+  /** A setting of this tablet, kept with the place. */
+  keep(changes) {
+    this.#move(changes);
+  }
+
+  /** What was recorded for a visit that is over. */
+  async openStory(visit) {
+    await this.#pin(visit);
+    this.#move({ visit, over: [] });
+  }
+
+  redraw() {
+    this.#changed();
+  }
+
+  /** Asks the server for the packet; what came of it is said on screen. */
+  async refresh() {
+    try {
+      await this.engine.refreshPacket();
+      this.refreshSays = "";
+    } catch (error) {
+      this.refreshSays = `${error.says ?? "The server did not answer."} ${error.do_next ?? "It is tried again by itself."}`;
+    }
+    this.#changed();
+  }
+
+  /** Something to be read before going on. */
+  say(says, doNext) {
+    this.trouble = { says, doNext, what: "" };
+    this.#changed();
+  }
+
+  // ---- acts
+
+  /**
+   * Records what was just done, after the gate has been asked. The screen moves only when it is saved.
+   * @param acts [{kind, data}], one moment @param then changes to the visit's draft, made with it
+   */
+  async act(acts, then = null) {
+    if (this.#saving) return;
+    const tap = this.moment();
+    const found = acts.some((act) => isGated(act.kind)) ? this.#ahead(acts, tap) : null;
+    if (found && (found.notChecked || found.stops.length || found.asks.length)) {
+      this.openPage("held", { acts, then, tap, ...found });
+      return;
+    }
+    await this.save(acts, { tap, then });
+  }
+
+  /** Writes events down, whatever the rules say about them. Resolves to the saved events, or null. */
+  async save(acts, { tap = this.moment(), then = null, undo = true } = {}) {
+    const visit = this.place.visit;
+    this.#saving = true;
+    try {
+      const saved = await this.engine.recordAll(acts.map((act) => ({ visit, kind: act.kind, data: act.data ?? {}, moment: tap, ...(act.id ? { id: act.id } : {}) })));
+      for (const event of saved) this.#take(event);
+      this.last = undo ? { visit, events: saved.map((event) => ({ ...event.body, id: event.id })), monoMs: this.moment().mono_ms } : null;
+      if (then) this.setDraft(then, false);
+      return saved;
+    } catch (error) {
+      this.#failed(error);
+      return null;
+    } finally {
+      this.#saving = false;
+      this.#changed();
+    }
+  }
+
+  /** What the rules would say if this were done now. */
+  ahead(acts) {
+    return this.#ahead(acts, this.moment());
+  }
+
+  #ahead(acts, tap) {
+    const { packet, situation } = this.#situation(tap);
+    const by = this.packet?.by ?? null;
+    return lookAhead(this.judge, packet.book, situation, acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })));
+  }
+
+  #situation(tap) {
+    const packet = this.packetInUse();
+    const visit = this.visitInUse();
+    return { packet, situation: {
+      patient: visit.patient, needle: visit.needle, cancelled: Boolean(visit.cancelled), limits: visit.limits ?? {},
+      tubes: visit.tubes.map(({ id, kind, specimen, nominal_ml, tests }) => ({ id, kind, specimen, nominal_ml, tests })),
+      events: this.events.get(visit.id) ?? [], now: tap.at,
+    } };
+  }
+
+  /** Takes the last act back while ten seconds have not passed: each of its events is struck. */
+  async undo() {
+    const last = this.last;
+    if (!last || last.visit === null) return;
+    this.place = { ...this.place, visit: last.visit, over: [] };
+    await this.save(last.events.map((event) => ({ kind: "corrected", data: { event: event.id, data: null, reason: "taken back at once" } })), { undo: false });
+  }
+
+  /** What was saved last and whether it can still be taken back. */
+  receipt() {
+    if (!this.last) return { says: "", onUndo: null };
+    const tube = new Map((this.view()?.done.tubes ?? []).map((each) => [each.id, each.number]));
+    const words = this.last.events.map((event) => savedWords(event, tube.get(event.data?.tube)));
+    const says = words.length > 3 ? `${words.slice(0, 2).join(", ")} and ${words.length - 2} more` : words.join(", ");
+    const fresh = this.moment().mono_ms - this.last.monoMs < UNDO_MS;
+    return { says: `saved: ${says}`, onUndo: fresh ? () => this.undo() : null };
+  }
+
+  #failed(error) {
+    this.trouble = { says: error.says ?? "This was not saved.", doNext: error.do_next ?? "Write it on paper now, and take another tablet.", what: String(error.message ?? error) };
+    this.#changed();
+  }
+
+  troubleSeen() {
+    this.trouble = null;
+    this.#changed();
+  }
+
+  // ---- reading
+
+  packetInUse() {
+    return withBook((this.place.visit && this.packets.get(this.place.visit)) ?? this.packet);
+  }
+
+  visitInUse() {
+    return this.packetInUse()?.visits.find((visit) => visit.id === this.place.visit) ?? null;
+  }
+
+  /** Progress of any visit of the packet, for the corridor. */
+  doneOf(visit) {
+    return progress(this.events.get(visit.id) ?? [], visit.tubes, this.packet?.by ?? null);
+  }
+
+  /** Everything a bedside screen may look at; null when no visit is open. */
+  view() {
+    const packet = this.packetInUse();
+    const visit = packet && this.visitInUse();
+    if (!visit) return null;
+    const now = this.moment();
+    const done = this.doneOf(visit);
+    const { book } = packet;
+    const limits = limitsOf(book, visit.patient, done);
+    const verdict = this.#verdict(now);
+    const draft = this.draftOf(visit.id);
+    const tests = visit.tubes.flatMap((tube) => tube.tests ?? []).map((code) => packet.directory?.tests?.[code] ?? {});
+    const inversions = (tube) => tube.inversions ?? book.containers[tube.kind]?.inversions ?? 0;
+    const identity = (severity) => Boolean(verdict?.findings.some((finding) => finding.code === "identity-mismatch" && finding.severity === severity));
+    const about = { patient: visit.patient, tests, mismatch: identity("stop"), partialName: identity("ask"), inversions };
+    const clocks = runningClocks(done, limits).concat(watching(draft, limits));
+    const over = tourniquetTones(clocks, now);
+    return { packet, visit, patient: visit.patient, book, done, limits, verdict, draft, now, tests, inversions, clocks, over,
+      zone: packet.zone, step: stepOf(done, draft, about) };
+  }
+
+  // Judged again only when an event came or a clock passed a mark: the key says which.
+  #verdict(now) {
+    const events = this.events.get(this.place.visit) ?? [];
+    const key = `${this.place.visit} ${events.length} ${events.at(-1)?.id ?? ""} ${Math.floor(now.mono_ms / 1000)}`;
+    if (this.#judged.key !== key) this.#judged = { key, verdict: this.#judgeNow(now) };
+    return this.#judged.verdict;
+  }
+
+  #judgeNow(now) {
+    const { packet, situation } = this.#situation(now);
+    try {
+      return this.judge(packet.book, situation);
+    } catch (error) {
+      reportError(error);
+      return null;
+    }
+  }
+
+  /** Changes when a screen would look different although nothing was recorded: a clock passed a mark. */
+  clockKey() {
+    const view = this.view();
+    return view ? view.clocks.map((clock) => `${clock.key} ${toneAt(clock, secondsSince(clock.from, view.now))} ${secondsSince(clock.from, view.now) >= clock.limit}`).join() : "";
+  }
+}
+
+// The rulebook travels as text, so that its bytes stay what was hashed; it is parsed once a packet.
+const books = new WeakMap();
+function withBook(packet) {
+  if (!packet) return null;
+  if (!books.has(packet)) books.set(packet, { ...packet, book: JSON.parse(packet.rulebook) });
+  return books.get(packet);
+}
+
+function limitsOf(book, patient, done) {
+  const of = (name) => book.limits[name].value;
+  const thinner = patient.blood_thinner === true || ["yes", "unknown"].includes(done.answers.blood_thinner);
+  const artery = done.incidents.some((incident) => incident.kind === "arterial");
+  const long = thinner || artery;
+  const why = thinner ? "blood thinner" : artery ? "artery" : "";
+  const pressure = of(long ? "pressure_thinner_s" : "pressure_min_s");
+  const minutes = `${Math.floor(pressure / 60)}:${String(pressure % 60).padStart(2, "0")}`;
+  const povidone = done.prep.cleaned?.data?.with === "povidone_iodine";
+  return { ready: of("tourniquet_ready_s"), tourniquet: of("tourniquet_max_s"), rest: of("tourniquet_rest_s"), dry: of(povidone ? "skin_dry_povidone_s" : "skin_dry_s"),
+    pressure, pressureSays: why ? `${minutes}, ${why}` : minutes, look: of("look_min_s"), attempts: of("attempts_max") };
+}
+
+// Watching the uncovered site is no event until it is over; its start is a draft.
+function watching(draft, limits) {
+  if (!draft.watch) return [];
+  return [{ key: "watch", kind: "watch", says: "watching the site", from: draft.watch, limit: limits.look,
+    marks: [{ at: limits.look, says: `${limits.look} s`, tone: "calm" }], whenOver: "say what you see" }];
+}
+
+/** {ready, tourniquet}: whether a tourniquet that is on has passed its first mark, or its limit. */
+function tourniquetTones(clocks, now) {
+  const tones = clocks.filter((clock) => clock.kind === "tourniquet").map((clock) => toneAt(clock, secondsSince(clock.from, now)));
+  return { ready: tones.some((tone) => tone !== "calm"), tourniquet: tones.includes("stop") };
+}

@@ -1,0 +1,64 @@
+// The gate before an act: what the rules would newly say if it were done now. Pure.
+// An exception in a rule means "not checked", which blocks the step; it never means "nothing found".
+
+/** Findings no reason can get past. */
+// Contract: `it-happened` does not cover these.
+const NO_WAY_PAST = (code) => code.startsWith("identity-") || code === "band-missing" || code === "label-mismatch";
+
+/**
+ * @param judge the twin of `bedside judge` @param book the rulebook @param situation the case without `next`
+ * @param acts events about to be recorded, in order, without id and seq
+ * @returns {{stops, asks, notes, notChecked: bool}} each finding once
+ */
+export function lookAhead(judge, book, situation, acts) {
+  try {
+    return sorted(freshFindings(judge, book, situation, acts));
+  } catch {
+    return { stops: [], asks: [], notes: [], notChecked: true };
+  }
+}
+
+function freshFindings(judge, book, situation, acts) {
+  const found = new Map();
+  let events = situation.events;
+  acts.forEach((act, index) => {
+    if (isGated(act.kind)) {
+      for (const finding of newWith(judge, book, { ...situation, events }, act)) found.set(finding.code, finding);
+    }
+    events = [...events, { ...act, id: `ahead-${index}`, tablet: "ahead", seq: index + 1 }];
+  });
+  return [...found.values()];
+}
+
+function newWith(judge, book, situation, act) {
+  const before = new Set(judge(book, situation).findings.map(keyOf));
+  const after = judge(book, { ...situation, next: act }).findings;
+  return after.filter((finding) => holds(act.kind, finding) && (!before.has(keyOf(finding)) || blocksAlways(finding)));
+}
+
+// A needle on its way out is held up by nothing but a tourniquet still on.
+const holds = (kind, finding) => kind !== "needle_out" || finding.severity === "stop";
+
+const keyOf = (finding) => `${finding.code} ${finding.event ?? ""} ${finding.severity}`;
+
+const blocksAlways = (finding) => finding.severity === "stop" && NO_WAY_PAST(finding.code) && finding.code !== "label-mismatch";
+
+function sorted(findings) {
+  const of = (severity) => findings.filter((finding) => finding.severity === severity);
+  return { stops: of("stop"), asks: of("ask"), notes: of("note"), notChecked: false };
+}
+
+/** Whether "it happened all the same" may be offered for these findings. */
+export function mayGoAhead(findings) {
+  return !findings.some((finding) => NO_WAY_PAST(finding.code));
+}
+
+/** Acts that make things safer, or that only report what is so already: nothing holds them up. */
+const NEVER_HELD = new Set(["tourniquet_off", "pressure_on", "site_looked", "incident_opened", "incident_noted", "corrected",
+  "identity_taken", "band_missing", "asked", "label_read", "tube_discarded", "tube_mixed", "arrived", "attempt_ended",
+  "went_ahead", "skin_dry", "site_touched", "tube_filled", "tube_added", "skin_cleaned"]);
+
+/** Whether an act is asked about before it is recorded. */
+export function isGated(kind) {
+  return !NEVER_HELD.has(kind);
+}

@@ -1,0 +1,58 @@
+// The gate has something to say before an act: a stop with the way out, or a question.
+// "It happened all the same" records the truth, with a reason; there is none of it where identity is not settled.
+
+import { el } from "../parts/dom.js";
+import { tiles } from "../parts/choices.js";
+import { textField } from "../parts/fields.js";
+import { mayGoAhead } from "../gate.js";
+import { REASONS } from "../words.js";
+import { wrong } from "./common.js";
+
+export function held(v, desk, page) {
+  if (page.reasoning) return reason(v, desk, page);
+  const findings = page.stops.length ? page.stops : page.asks;
+  const stops = page.stops.length > 0 || page.notChecked;
+  const first = findings[0] ?? NOT_CHECKED;
+  const covered = [...page.stops, ...page.asks];
+  return {
+    name: "held", tone: stops ? "stop" : null,
+    sentence: first.says,
+    body: [el("p", { class: "do-next" }, first.do_next), ...findings.slice(1).map((finding) => el("p", { class: "aside" }, `${finding.says} ${finding.do_next}`)),
+      el("p", { class: "finding-source" }, first.source ?? "")],
+    main: { says: stops ? "Back, not done" : "Back, do that first", act: () => desk.closePage() },
+    row: [...(page.acts.length && mayGoAhead(covered) ? [{ says: stops ? "It happened all the same" : "Go on all the same", act: () => desk.setPage({ reasoning: true }) }] : []), wrong(desk)],
+  };
+}
+
+const NOT_CHECKED = { says: "The rules could not be checked.", do_next: "Nothing was found because nothing could be asked. Follow your site’s paper procedure, and tell whoever keeps the house.", source: "" };
+
+function reason(v, desk, page) {
+  return {
+    name: "held",
+    sentence: "Why, in a word?",
+    aside: "The charge nurse and the safety officer read it.",
+    body: [tiles(REASONS.map((says) => ({ says, act: () => goAhead(desk, page, says) })), { label: "Reason" }), textField({ label: "Or in your own words", value: page.why ?? "", onInput: (why) => desk.setPage({ why }, false) })],
+    main: { says: "Record it with these words", look: "quiet", act: () => ownWords(desk, page) },
+    row: [{ says: "Back", act: () => desk.setPage({ reasoning: false }) }, wrong(desk)],
+  };
+}
+
+function ownWords(desk, page) {
+  const why = (desk.place.over.at(-1)?.why ?? "").trim();
+  if (why) goAhead(desk, page, why);
+}
+
+// At the time of the tap, not of the reason: the act was then.
+async function goAhead(desk, page, why) {
+  const acts = page.acts.map((act) => ({ ...act, id: desk.newId() }));
+  const covered = [...page.stops, ...page.asks].map((finding) => ({ kind: "went_ahead", data: { finding: finding.code, event: carrier(acts, finding).id, reason: why } }));
+  desk.closePage();
+  await desk.save([...acts, ...covered], { tap: page.tap, then: page.then });
+}
+
+// Which of several acts of one tap a finding is about.
+function carrier(acts, finding) {
+  const about = { "tourniquet-left-on": "needle_out", "consent-missing": "needle_in", "skin-not-clean": "needle_in", "skin-not-dry": "needle_in", "attempts-used-up": "needle_in", "pressure-short": "taped",
+    "bleeding-not-checked": "taped", "tourniquet-rest-short": "tourniquet_on" }[finding.code];
+  return acts.find((act) => act.kind === about) ?? acts.find((act) => !["skin_dry", "pressure_on"].includes(act.kind)) ?? acts[0];
+}

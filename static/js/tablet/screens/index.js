@@ -1,0 +1,54 @@
+// Which function draws which screen: the steps of a visit by the names flow.js gives, and the pages laid over them.
+
+import { afterwards } from "./afterwards.js";
+import { again } from "./again.js";
+import { arms } from "./arms.js";
+import { bag } from "./bag.js";
+import { band, bandAgain } from "./band.js";
+import { birthDate } from "./birth_date.js";
+import { clean } from "./clean.js";
+import { consent } from "./consent.js";
+import { door } from "./door.js";
+import { draw } from "./draw.js";
+import { drying } from "./drying.js";
+import { ended } from "./ended.js";
+import { firstAid } from "./first_aid.js";
+import { heardName } from "./heard_name.js";
+import { held } from "./held.js";
+import { identityStop } from "./identity_stop.js";
+import { compare, labelStop, print, readBack, whichTube, writeByHand } from "./label_screens.js";
+import { leave } from "./leave.js";
+import { lookForVein } from "./look_for_vein.js";
+import { mix } from "./mix.js";
+import { namePart } from "./name_part.js";
+import { needle } from "./needle.js";
+import { noBand } from "./no_band.js";
+import { noFlow } from "./no_flow.js";
+import { notDrawnScreen } from "./not_drawn.js";
+import { note } from "./note.js";
+import { otherSite } from "./other_site.js";
+import { questions } from "./questions.js";
+import { refused } from "./refused.js";
+import { site } from "./site.js";
+import { story } from "./story.js";
+import { supplies } from "./supplies.js";
+import { thisTablet } from "./this_tablet.js";
+import { toLab } from "./to_lab.js";
+import { tubePageScreen } from "./tube_page.js";
+import { voucher } from "./voucher.js";
+import { wrongScreen } from "./wrong.js";
+
+/** Steps of a visit: (view, desk) → screen. */
+export const STEPS = {
+  door, birth_date: birthDate, heard_name: heardName, voucher, name_part: namePart, band, no_band: noBand, identity_stop: identityStop,
+  consent, refused, questions, arms, look_for_vein: lookForVein, clean, drying, needle, draw, no_flow: noFlow, afterwards,
+  mix, print, write_by_hand: writeByHand, read_back: readBack, compare, label_stop: labelStop, band_again: bandAgain, site, again, bag, leave, ended,
+};
+
+/** Pages laid over a visit: (view, desk, page) → screen. */
+export const PAGES = {
+  held, wrong: wrongScreen, first_aid: firstAid, note, not_drawn: notDrawnScreen, other_site: otherSite, site, story, tube: tubePageScreen, which_tube: whichTube,
+};
+
+/** Pages that need no visit: (desk) → screen. */
+export const TABLET_PAGES = { this_tablet: thisTablet, supplies, to_lab: toLab };

@@ -1,0 +1,59 @@
+// Pressure held, the uncovered site watched, then tape: only when it is dry.
+
+import { el } from "../parts/dom.js";
+import { lines } from "../parts/choices.js";
+import { secondsSince } from "../clocks.js";
+import { spanText } from "../parts/when.js";
+import { wrong } from "./common.js";
+
+export function site(v, desk) {
+  if (v.draft.watch) return watching(v, desk);
+  const { needle } = v.done;
+  if (needle?.look?.data?.bleeding === false) return dry(v, desk);
+  return holding(v, desk);
+}
+
+function holding(v, desk) {
+  const held = v.done.needle?.pressure ? secondsSince(v.done.needle.pressure, v.now) : 0;
+  const enough = held >= v.limits.pressure;
+  const bled = v.done.needle?.look;
+  return {
+    name: "site",
+    sentence: enough ? "Now look at the site" : bled ? "Still bleeding: press again" : "Keep the pressure on",
+    aside: enough ? null : `Arm straight, not bent. ${v.limits.pressureSays} in all.`,
+    body: [lines(["Lift the gauze and watch: no blood, no swelling.", bled ? "After 5 minutes of bleeding: call the nurse." : null])],
+    main: { says: "Look at the site", hint: enough ? "long enough" : "it is early", look: enough ? "act" : "quiet", act: () => desk.setDraft({ watch: v.now }) },
+    row: [...back(desk), wrong(desk)],
+  };
+}
+
+const back = (desk) => (desk.place.over.at(-1)?.name === "site" ? [{ says: "Back to the tubes", act: () => desk.closePage() }] : []);
+
+function watching(v, desk) {
+  const watched = secondsSince(v.draft.watch, v.now);
+  const enough = watched >= v.limits.look;
+  const look = (bleeding) => ({ kind: "site_looked", data: { bleeding, watched_s: Math.floor(secondsSince(v.draft.watch, desk.moment())) } });
+  return {
+    name: "site",
+    sentence: enough ? "What do you see?" : "Watch the bare site",
+    body: [el("p", { class: "do-next" }, `No blood, no mound under the skin, for ${spanText(v.limits.look)}.`)],
+    main: { says: "It is dry", hint: enough ? "no blood, no swelling" : "keep watching", off: !enough, act: () => desk.act([look(false)], { watch: null }) },
+    row: [{ says: "Still bleeding", act: () => desk.act([look(true), { kind: "pressure_on" }], { watch: null }) }, { says: "Back", act: () => desk.setDraft({ watch: null }) }, wrong(desk)],
+  };
+}
+
+function dry(v, desk) {
+  return {
+    name: "site",
+    sentence: "Dry: tape it",
+    aside: "Nothing heavy with that arm for a while. Tell the patient to press again if it bleeds.",
+    body: [],
+    main: { says: "Taped", act: () => tape(desk) },
+    row: [{ says: "Look again", act: () => desk.setDraft({ watch: v.now }) }, ...back(desk), wrong(desk)],
+  };
+}
+
+async function tape(desk) {
+  if (desk.place.over.at(-1)?.name === "site") desk.closePage();
+  await desk.act([{ kind: "taped" }]);
+}
