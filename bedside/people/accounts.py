@@ -105,6 +105,20 @@ def enable(person_id: str, at: datetime, by: str = "house") -> None:
         audit.write(who=by, action="person enabled", object=person_id, at=at)
 
 
+def change_role(person_id: str, role: str, at: datetime, by: str = "house") -> None:
+    """Give somebody another role; their sessions end, so that the new role begins with a new sign-in.
+
+    Raises AccountRefused for an unknown role or person.
+    """
+    if role not in set(Role):
+        raise AccountRefused(f"{role!r} is no role here. Roles are: {', '.join(Role)}.")
+    with writing():
+        if not Person.update(role=role).where(Person.id == person_id).execute():
+            raise AccountRefused(f"Nobody has the id {person_id!r}. See: bedside people list")
+        sessions.end_all(person_id, "role changed", at)
+        audit.write(who=by, action="role changed", object=person_id, result=role, at=at)
+
+
 def find(sign_in: str) -> Person | None:
     """The person who signs in by this name, without regard to case."""
     return Person.get_or_none(Person.sign_in == sign_in.strip().casefold())

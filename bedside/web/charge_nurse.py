@@ -8,8 +8,9 @@ from functools import partial
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from bedside.exchange.orders_in import directory_in_force
 from bedside.records import set_aside_settling, ward_now
-from bedside.records.directory_now import directory_now, name_of
+from bedside.records.directory_now import name_of
 from bedside.web import problems
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in
 from bedside.web.problems import Refusal
@@ -17,7 +18,6 @@ from bedside.web.ward_pages import PatientPage, SetAsidePage, WardPage
 
 pages = Blueprint("charge_nurse", __name__, url_prefix="/ward")
 
-PLACES = (("charge_nurse.ward", "The ward now"), ("charge_nurse.set_aside", "Set aside"))
 REFRESH_S = 30
 
 
@@ -28,7 +28,7 @@ def ward() -> str:
     chosen = _chosen(known)
     read = ward_now.read_ward(chosen, at) if chosen else ward_now.NO_WARD
     edge = _desk(_title(read.ward), "ward", subplaces=_other_wards(known, chosen), refresh_s=REFRESH_S)
-    page = WardPage.of(edge, read, at, partial(name_of, directory_now()))
+    page = WardPage.of(edge, read, at, partial(name_of, directory_in_force()))
     return render_template("charge_nurse/ward.html", page=page)
 
 
@@ -61,7 +61,7 @@ def _patient_page(patient: str, wrong: str = "") -> str:
     if read is None:
         raise Refusal(problems.NOT_FOUND)
     edge = _desk(read.patient.name, "ward")
-    page = PatientPage.of(edge, read, at, partial(name_of, directory_now()), wrong)
+    page = PatientPage.of(edge, read, at, partial(name_of, directory_in_force()), wrong)
     return render_template("charge_nurse/patient.html", page=page)
 
 
@@ -72,14 +72,8 @@ def _set_aside_page(wrong: str = "") -> str:
 
 
 def _desk(title: str, here: str, *, subplaces: Sequence[Place] = (), refresh_s: int = 0) -> Desk:
-    return desk(
-        title,
-        request_time(),
-        PLACES,
-        here=f"charge_nurse.{here}",
-        subplaces=subplaces,
-        refresh_s=refresh_s,
-    )
+    here = f"charge_nurse.{here}"
+    return desk(title, request_time(), here=here, subplaces=subplaces, refresh_s=refresh_s)
 
 
 def _title(ward: str) -> str:

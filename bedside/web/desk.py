@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from flask import current_app, g, url_for
 
+from bedside.people.roles import Role
 from bedside.people.sessions import SignedIn
 from bedside.settings import Settings
 
@@ -17,6 +18,26 @@ CAUTION = (
     "practitioners come first. It is not a medical device."
 )
 
+
+SHARED = (("house.directory", "Test directory"), ("house.rulebook", "Rulebook"))
+
+PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
+    Role.PHLEBOTOMIST: (("tablet.shell", "The round"), *SHARED),
+    Role.CHARGE_NURSE: (
+        ("charge_nurse.ward", "The ward now"),
+        ("charge_nurse.set_aside", "Set aside"),
+        *SHARED,
+    ),
+    Role.SAFETY_OFFICER: (("safety_officer.register", "Incidents"), *SHARED),
+    Role.KEEPER: (
+        ("house.orders", "Orders"),
+        ("house.people", "People"),
+        ("house.tablets", "Tablets"),
+        *SHARED,
+        ("house.audit", "Audit"),
+    ),
+}
+"""Where each role can go from its desk: (endpoint, words). Who may open what is decided in `people/roles.py`."""
 
 PRACTICE = "Practice ward: the people, patients and orders are invented."
 
@@ -72,19 +93,21 @@ def zone() -> ZoneInfo:
 def desk(
     title: str,
     at: datetime,
-    places: Sequence[tuple[str, str]],
     *,
     here: str,
     subplaces: Sequence[Place] = (),
     refresh_s: int = 0,
 ) -> Desk:
-    """Put the edge together; places are (endpoint, words), `here` the endpoint the page belongs to."""
+    """Put the edge together; `here` is the endpoint of the place the page belongs to."""
     return Desk(
         title=title,
         site=settings().site,
         who=signed_in().name,
         as_of=f"{at:%H:%M}",
-        places=tuple(Place(href=url_for(endpoint), says=says, is_here=endpoint == here) for endpoint, says in places),
+        places=tuple(
+            Place(href=url_for(endpoint), says=says, is_here=endpoint == here)
+            for endpoint, says in PLACES[Role(signed_in().role)]
+        ),
         subplaces=tuple(subplaces),
         refresh_s=refresh_s,
         practice_mode=("Practice ward: the people, patients and orders are invented.",) if settings().demo else (),

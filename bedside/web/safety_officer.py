@@ -15,7 +15,6 @@ from bedside.web.safety_pages import Draft, IncidentPage, RegisterPage, title_of
 
 pages = Blueprint("safety_officer", __name__, url_prefix="/safety")
 
-PLACES = (("safety_officer.register", "Incidents"),)
 REGISTER = "safety_officer.register"
 REFRESH_S = 120
 
@@ -24,7 +23,7 @@ REFRESH_S = 120
 def register() -> str:
     """Every incident, unfinished notes first, under the rates."""
     at = request_time()
-    edge = desk("Incidents", at, PLACES, here=REGISTER, refresh_s=REFRESH_S)
+    edge = desk("Incidents", at, here=REGISTER, refresh_s=REFRESH_S)
     page = RegisterPage.of(edge, incidents.register(), incidents.ended_visits(), at)
     return render_template("safety_officer/register.html", page=page)
 
@@ -76,6 +75,6 @@ def _incident_page(incident: str, draft: Draft | None = None, wrong: str = "") -
     case = incidents.find_case(incident)
     if case is None:
         raise Refusal(problems.NOT_FOUND)
-    edge = desk(title_of(case), at, PLACES, here=REGISTER)
+    edge = desk(title_of(case), at, here=REGISTER)
     page = IncidentPage.of(edge, case, read_story(case.visit), at, draft, wrong)
     return render_template("safety_officer/incident.html", page=page)

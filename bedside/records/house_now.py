@@ -1,0 +1,130 @@
+"""The house as its keeper sees it: tablets, files taken in, the newest of the audit record. Read-only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from peewee import JOIN
+
+from bedside.records.tables import Audit, ImportBatch, Person, Rulebook, Tablet, Ward
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabletSeen:
+    """One tablet: who was last signed in on it, when it was last heard, how far its clock is off (ms)."""
+
+    id: str
+    name: str
+    person: str
+    first_seen_at: str
+    last_seen_at: str
+    top_seq: int
+    skew_ms: int | None
+    revoked_at: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileTaken:
+    """One orders file that was taken in."""
+
+    name: str
+    rows: int
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """One line of the audit record, with the name behind the id where there is one."""
+
+    seq: int
+    at: str
+    who: str
+    action: str
+    object: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edition:
+    """A published rulebook: its hash, since when it rules, who signed it."""
+
+    hash: str
+    since: str
+    signed_by: str
+    note: str
+    text: str
+
+
+def tablets() -> tuple[TabletSeen, ...]:
+    """Every tablet, the one heard from last first."""
+    rows = Tablet.select(Tablet, Person).join(Person, JOIN.LEFT_OUTER).order_by(Tablet.last_seen_at.desc())
+    return tuple(
+        TabletSeen(
+            id=row.id,
+            name=row.name,
+            person=row.person.name if row.person_id else "",
+            first_seen_at=row.first_seen_at,
+            last_seen_at=row.last_seen_at,
+            top_seq=row.top_seq,
+            skew_ms=row.skew_ms,
+            revoked_at=row.revoked_at,
+        )
+        for row in rows
+    )
+
+
+def files_taken(most: int = 20) -> tuple[FileTaken, ...]:
+    """The newest orders files."""
+    rows = (
+        ImportBatch.select(ImportBatch, Person)
+        .join(Person, JOIN.LEFT_OUTER)
+        .order_by(ImportBatch.taken_in_at.desc())
+        .limit(most)
+    )
+    return tuple(
+        FileTaken(
+            name=row.file_name or "no name",
+            rows=row.rows,
+            at=row.taken_in_at,
+            by=row.by.name if row.by_id else "the command line",
+        )
+        for row in rows
+    )
+
+
+def audit_newest(most: int = 100) -> tuple[Noted, ...]:
+    """The newest lines of the audit record."""
+    names = {person.id: person.name for person in Person.select(Person.id, Person.name)}
+    rows = Audit.select().order_by(Audit.seq.desc()).limit(most)
+    return tuple(
+        Noted(
+            seq=row.seq,
+            at=row.at,
+            who=names.get(row.who, row.who),
+            action=row.action,
+            object=row.object,
+            result=row.result,
+        )
+        for row in rows
+    )
+
+
+def edition_in_force(today: str) -> Edition | None:
+    """The published rulebook that rules at this time, or None while only the built-in one does."""
+    row = (
+        Rulebook.select(Rulebook, Person)
+        .join(Person, JOIN.LEFT_OUTER)
+        .where(Rulebook.since <= today)
+        .order_by(Rulebook.since.desc(), Rulebook.published_at.desc())
+        .first()
+    )
+    if row is None:
+        return None
+    signed_by = row.signed_by.name if row.signed_by_id else "nobody"
+    return Edition(hash=row.hash, since=row.since, signed_by=signed_by, note=row.note, text=row.text)
+
+
+def ward_names() -> dict[str, str]:
+    """Every ward's name by its id."""
+    return {ward.id: ward.name for ward in Ward.select().order_by(Ward.name)}

@@ -1,0 +1,425 @@
+"""The house's pages as data: orders, people, tablets, the test directory, the rulebook, the audit record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from bedside.clinical.directory import Directory
+from bedside.exchange.trouble import Trouble
+from bedside.exchange.trouble import shown as quoted
+from bedside.people.roles import ROLE_WORDS, Role
+from bedside.records.house_now import Edition, FileTaken, Noted, TabletSeen
+from bedside.records.tables import Person
+from bedside.web.desk import Desk
+from bedside.web.retelling import container_name
+from bedside.web.story import incident_words, plain
+from bedside.web.times import ago, local, shown
+
+UNIT_ENDINGS = frozenset({"s", "min", "h", "ml", "kg", "percent", "days", "months", "years"})
+
+SEVERITY_ORDER = ("stop", "ask", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BadCell:
+    """One cell of an orders file that stops it."""
+
+    line: int
+    column: str
+    value: str
+    says: str
+    do_next: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileLine:
+    name: str
+    rows: int
+    when: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrdersPage:
+    """Taking orders in: the form, what is wrong with the file just sent, and the files taken before."""
+
+    desk: Desk
+    form: Any
+    required: tuple[str, ...]
+    optional: tuple[str, ...]
+    refused: str
+    bad_cells: tuple[BadCell, ...]
+    files: tuple[FileLine, ...]
+
+    @classmethod
+    def of(
+        cls,
+        desk: Desk,
+        form: Any,
+        columns: tuple[Sequence[str], Sequence[str]],
+        files: Iterable[FileTaken],
+        now: datetime,
+        refused: str = "",
+        troubles: Sequence[Trouble] = (),
+    ) -> OrdersPage:
+        zone = zone_of(now)
+        return cls(
+            desk=desk,
+            form=form,
+            required=tuple(columns[0]),
+            optional=tuple(columns[1]),
+            refused=refused,
+            bad_cells=tuple(
+                BadCell(
+                    line=one.line,
+                    column=one.column,
+                    value=quoted(one.value),
+                    says=one.says,
+                    do_next=one.do_next,
+                )
+                for one in troubles
+            ),
+            files=tuple(
+                FileLine(name=one.name, rows=one.rows, when=shown(local(one.at, zone), now), by=one.by) for one in files
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonLine:
+    id: str
+    name: str
+    sign_in: str
+    role: str
+    role_said: str
+    ward: str
+    since: str
+    disabled: str
+    is_me: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeoplePage:
+    """Everybody who has an account, and the form for a new one."""
+
+    desk: Desk
+    people: tuple[PersonLine, ...]
+    roles: tuple[tuple[str, str], ...]
+    wards: tuple[tuple[str, str], ...]
+    typed: Mapping[str, str]
+    wrong: str
+
+    @classmethod
+    def of(
+        cls,
+        desk: Desk,
+        people: Iterable[Person],
+        wards: Mapping[str, str],
+        me: str,
+        now: datetime,
+        typed: Mapping[str, str],
+        wrong: str = "",
+    ) -> PeoplePage:
+        zone = zone_of(now)
+        return cls(
+            desk=desk,
+            people=tuple(_person_line(person, wards, me, now, zone) for person in people),
+            roles=tuple((role.value, words) for role, words in ROLE_WORDS.items()),
+            wards=tuple(wards.items()),
+            typed={"name": "", "sign_in": "", "role": "", "ward": "", **typed},
+            wrong=wrong,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabletLine:
+    id: str
+    name: str
+    person: str
+    heard: str
+    events: int
+    clock: str
+    is_revoked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabletsPage:
+    """Every tablet that has been heard, the latest first."""
+
+    desk: Desk
+    headline: str
+    tablets: tuple[TabletLine, ...]
+
+    @classmethod
+    def of(cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime) -> TabletsPage:
+        many = "tablet has" if len(tablets) == 1 else "tablets have"
+        return cls(
+            desk=desk,
+            headline=f"{len(tablets)} {many} been heard." if tablets else "No tablet has been heard yet.",
+            tablets=tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestLine:
+    """One test of the directory, in words."""
+
+    __test__ = False
+
+    name: str
+    short: str
+    code: str
+    loinc: str
+    containers: str
+    least: str
+    care: str
+    in_lab: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectoryPage:
+    """The laboratory's test directory as it is in force."""
+
+    desk: Desk
+    version: str
+    is_built_in: bool
+    sections: tuple[tuple[str, tuple[TestLine, ...]], ...]
+
+    @classmethod
+    def of(cls, desk: Desk, directory: Directory, *, is_built_in: bool) -> DirectoryPage:
+        sections = list(dict.fromkeys(test.section for test in directory.tests))
+        return cls(
+            desk=desk,
+            version=directory.version,
+            is_built_in=is_built_in,
+            sections=tuple(
+                (section or "other", tuple(_test_line(test) for test in directory.tests if test.section == section))
+                for section in sections
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitLine:
+    name: str
+    value: str
+    unit: str
+    source: str
+    since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingLine:
+    code: str
+    severity: str
+    says: str
+    do_next: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContainerLine:
+    position: int
+    name: str
+    additive: str
+    cap: str
+    inversions: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AidLine:
+    title: str
+    steps: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RulebookPage:
+    """The rule sheet: every limit, every finding, the order of draw, first steps. Prints for signing."""
+
+    desk: Desk
+    hash: str
+    edition: str
+    limits: tuple[LimitLine, ...]
+    findings: tuple[FindingLine, ...]
+    containers: tuple[ContainerLine, ...]
+    first_aid: tuple[AidLine, ...]
+
+    @classmethod
+    def of(cls, desk: Desk, book: Mapping[str, Any], hash: str, edition: Edition | None, now: datetime) -> RulebookPage:
+        return cls(
+            desk=desk,
+            hash=hash,
+            edition=_edition_sentence(edition, now),
+            limits=tuple(_limit_lines(book["limits"])),
+            findings=tuple(_finding_lines(book["findings"])),
+            containers=tuple(_container_lines(book["containers"])),
+            first_aid=tuple(
+                AidLine(title=row["title"], steps=tuple(row["steps"]), source=row["source"])
+                for row in book["first_aid"].values()
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditLine:
+    seq: int
+    when: str
+    who: str
+    action: str
+    object: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditPage:
+    """Whether the audit record holds, and its newest lines."""
+
+    desk: Desk
+    headline: str
+    fault: str
+    head: str
+    lines: tuple[AuditLine, ...]
+
+    @classmethod
+    def of(cls, desk: Desk, fault: str | None, head: str | None, lines: Iterable[Noted], now: datetime) -> AuditPage:
+        zone = zone_of(now)
+        return cls(
+            desk=desk,
+            headline="The audit record does not hold." if fault else "The audit record holds, from first to last.",
+            fault=f"First fault: {fault}." if fault else "",
+            head=head or "",
+            lines=tuple(
+                AuditLine(
+                    seq=line.seq,
+                    when=shown(local(line.at, zone), now),
+                    who=line.who,
+                    action=line.action,
+                    object=line.object,
+                    result=line.result,
+                )
+                for line in lines
+            ),
+        )
+
+
+def zone_of(now: datetime) -> ZoneInfo:
+    """The zone a page's time carries."""
+    assert isinstance(now.tzinfo, ZoneInfo)
+    return now.tzinfo
+
+
+def _person_line(person: Person, wards: Mapping[str, str], me: str, now: datetime, zone: ZoneInfo) -> PersonLine:
+    return PersonLine(
+        id=person.id,
+        name=person.name,
+        sign_in=person.sign_in,
+        role=person.role,
+        role_said=ROLE_WORDS.get(Role(person.role), person.role) if person.role in set(Role) else person.role,
+        ward=f"ward {wards[person.ward_id]}" if person.ward_id in wards else "",
+        since=shown(local(person.made_at, zone), now),
+        disabled=shown(local(person.disabled_at, zone), now) if person.disabled_at else "",
+        is_me=person.id == me,
+    )
+
+
+def _tablet_line(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> TabletLine:
+    heard = local(tablet.last_seen_at, zone)
+    return TabletLine(
+        id=tablet.id,
+        name=tablet.name or "no name",
+        person=tablet.person or "nobody",
+        heard=f"{shown(heard, now)}, {ago(heard, now)}",
+        events=tablet.top_seq,
+        clock=clock_words(tablet.skew_ms),
+        is_revoked=tablet.revoked_at is not None,
+    )
+
+
+def clock_words(skew_ms: int | None) -> str:
+    """How far a tablet's clock is off; skew is server minus tablet, so above 0 the tablet is slow."""
+    if skew_ms is None:
+        return "not measured yet"
+    seconds = abs(skew_ms) / 1000
+    if seconds < 1:
+        return "right to a second"
+    return f"{seconds:,.0f} s {'slow' if skew_ms > 0 else 'fast'}"
+
+
+def _test_line(test: Any) -> TestLine:
+    care = sorted(test.handling) + (["full draw"] if test.full_draw else [])
+    return TestLine(
+        name=test.name,
+        short=test.short,
+        code=test.code,
+        loinc=test.loinc,
+        containers=" or ".join(container_name(kind) for kind in test.containers)
+        if not test.is_culture
+        else " and ".join(container_name(kind) for kind in test.containers),
+        least=f"{test.min_ml:g} mL",
+        care=", ".join(plain(word) for word in care),
+        in_lab=f"{test.in_lab_min} min" if test.in_lab_min else "",
+        source=test.source,
+    )
+
+
+def limit_words(name: str) -> str:
+    """`tourniquet max` for `tourniquet_max_s`: the unit stands in its own column."""
+    words = name.split("_")
+    return " ".join(words[:-1] if words[-1] in UNIT_ENDINGS and len(words) > 1 else words)
+
+
+def _limit_lines(limits: Mapping[str, Mapping[str, Any]]) -> Iterable[LimitLine]:
+    for name, limit in limits.items():
+        yield LimitLine(
+            name=limit_words(name),
+            value=f"{limit['value']:g}",
+            unit=limit["unit"],
+            source=limit["source"],
+            since=limit["since"],
+        )
+
+
+def _finding_lines(findings: Mapping[str, Mapping[str, Any]]) -> Iterable[FindingLine]:
+    for code, kind in findings.items():
+        for severity in sorted(kind["wording"], key=SEVERITY_ORDER.index):
+            words = kind["wording"][severity]
+            yield FindingLine(
+                code=code,
+                severity=severity,
+                says=words["says"],
+                do_next=words["do_next"],
+                source=kind["source"],
+            )
+
+
+def _container_lines(containers: Mapping[str, Mapping[str, Any]]) -> Iterable[ContainerLine]:
+    for row in containers.values():
+        yield ContainerLine(
+            position=row["group"] + 1,
+            name=row["name"],
+            additive=row["additive"],
+            cap=f"{row['cap']}, {plain(row['pattern'])}",
+            inversions=row["inversions"],
+            source=row["source"],
+        )
+
+
+def _edition_sentence(edition: Edition | None, now: datetime) -> str:
+    if edition is None:
+        return "The built-in edition: nobody at this site has signed it yet."
+    since = shown(local(edition.since, zone_of(now)), now)
+    note = f" {edition.note}" if edition.note else ""
+    return f"In force since {since}, signed by {edition.signed_by}.{note}"
+
+
+def aid_title(kind: str) -> str:
+    """An incident's kind as a heading."""
+    words = incident_words(kind)
+    return f"{words[0].upper()}{words[1:]}"
