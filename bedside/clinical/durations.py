@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from bedside.clinical.events import Event
@@ -61,3 +62,13 @@ def _mono_s(first: Event, last: Event) -> float | None:
 
 def _seconds(ms: float) -> float:
     return max(ms, 0) / MS_PER_S
+
+
+def to_the_millisecond(seconds: float | None) -> float | None:
+    """A time in s as it is told: whole milliseconds."""
+    return None if seconds is None else math.floor(seconds * MS_PER_S + 0.5) / MS_PER_S
+
+
+def skew_s(event: Event) -> float:
+    """How far the server's clock and the tablet's part, in s."""
+    return abs(event.skew_ms) / MS_PER_S

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
@@ -22,6 +21,7 @@ from bedside.clinical import (
 )
 from bedside.clinical.case import Case
 from bedside.clinical.containers import DISCARD
+from bedside.clinical.durations import to_the_millisecond
 from bedside.clinical.events import Event
 from bedside.clinical.findings import ASK, STOP, Finding
 from bedside.clinical.marks import Mark
@@ -74,8 +74,8 @@ def judge(case: Case, book: Rulebook) -> Verdict:
     return Verdict(
         stage=stage(visit),
         findings=findings(visit, book),
-        tourniquet_longest_s=_to_the_millisecond(tourniquet.longest_s(visit, book)),
-        pressure_s=_to_the_millisecond(haemostasis.pressure_s(visit, book)),
+        tourniquet_longest_s=to_the_millisecond(tourniquet.longest_s(visit, book)),
+        pressure_s=to_the_millisecond(haemostasis.pressure_s(visit, book)),
         volume_ml=tubes_drawn.volume_ml(visit),
         may_end=may_end(case, book),
     )
@@ -94,7 +94,7 @@ def settled_marks(visit: Visit, book: Rulebook) -> list[Mark]:
     """What every rule found, after what went ahead all the same."""
     found = [mark for rule in RULES for mark in rule(visit, book)]
     ahead = visit.of_kind("went_ahead")
-    return [_weakened(mark) if _is_covered(mark, ahead, visit) else mark for mark in found]
+    return [_weakened(mark) if _is_covered(mark, ahead) else mark for mark in found]
 
 
 def may_end(case: Case, book: Rulebook) -> bool:
@@ -107,7 +107,7 @@ def may_end(case: Case, book: Rulebook) -> bool:
         all(mark.severity is not STOP for mark in marks)
         and not visit.tourniquets_on
         and all(_needle_is_done(needle, ahead) for needle in visit.needles)
-        and all(_tube_is_done(state, _gone_ahead(state, marks, ahead, visit), book) for state in visit.tubes.values())
+        and all(_tube_is_done(state, _gone_ahead(state, marks, ahead), book) for state in visit.tubes.values())
     )
 
 
@@ -139,18 +139,18 @@ def _tube_is_done(state: TubeState, gone_ahead: set[str], book: Rulebook) -> boo
     return state.filled is not None and mixed and read_back and state.bagged is not None
 
 
-def _gone_ahead(state: TubeState, marks: Iterable[Mark], ahead: list[Event], visit: Visit) -> set[str]:
+def _gone_ahead(state: TubeState, marks: Iterable[Mark], ahead: list[Event]) -> set[str]:
     """The codes that went ahead all the same for this tube."""
-    covered = {mark.code for mark in marks if mark.tube == state.tube.id and _is_covered(mark, ahead, visit)}
+    covered = {mark.code for mark in marks if mark.tube == state.tube.id and _is_covered(mark, ahead)}
     return covered | {event.data["finding"] for event in ahead if event.data.get("tube") == state.tube.id}
 
 
-def _is_covered(mark: Mark, ahead: Iterable[Event], visit: Visit) -> bool:
+def _is_covered(mark: Mark, ahead: Iterable[Event]) -> bool:
     """Report whether somebody said that this happened all the same, and why."""
-    return mark.code not in NEVER_WEAKENED and any(_covers(event, mark, visit) for event in ahead)
+    return mark.code not in NEVER_WEAKENED and any(_covers(event, mark) for event in ahead)
 
 
-def _covers(ahead: Event, mark: Mark, visit: Visit) -> bool:
+def _covers(ahead: Event, mark: Mark) -> bool:
     """One that names an event or a tube covers that; one that names neither, all before it and the next event."""
     data = ahead.data
     if data["finding"] != mark.code:
@@ -177,7 +177,3 @@ def _order(finding: Finding, book: Rulebook) -> tuple[int, int, bool, str]:
         finding.event is None,
         finding.event or "",
     )
-
-
-def _to_the_millisecond(seconds: float | None) -> float | None:
-    return None if seconds is None else math.floor(seconds * 1000 + 0.5) / 1000

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bedside.clinical.durations import skew_s
 from bedside.clinical.findings import ASK, NOTE
 from bedside.clinical.marks import Mark
 from bedside.clinical.rulebook import Rulebook
@@ -27,6 +28,6 @@ def _clocks_off(visit: Visit, book: Rulebook) -> Iterator[Mark]:
     """Once a tablet: its clock and the server's part by more than the limit."""
     told: set[str] = set()
     for event in visit.events:
-        if event.tablet not in told and abs(event.skew_ms) / 1000 > book.value("clock_off_s"):
+        if event.tablet not in told and skew_s(event) > book.value("clock_off_s"):
             told.add(event.tablet)
             yield Mark("clock-off", NOTE, event)

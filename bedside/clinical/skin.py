@@ -42,7 +42,7 @@ def _drying_time_s(cleaned: Event, book: Rulebook) -> float:
 
 
 def _antiseptic_is_wrong(needle: Needle, came_in: Event, visit: Visit, book: Rulebook) -> bool:
-    """A blood culture not cleaned with chlorhexidine last (povidone-iodine for the very young); alcohol for its level."""
+    """A blood culture: chlorhexidine last (povidone-iodine for the very young). An alcohol level: no alcohol at all."""
     used = [cleaned.data.get("with") for cleaned in needle.cleaned]
     if any(state.tube.kind in CULTURES for state in needle.waiting):
         young = is_under_months(visit.patient.birth_date, came_in.at_ms, book.value("chlorhexidine_from_months"))

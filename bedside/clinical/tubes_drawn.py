@@ -9,7 +9,7 @@ from bedside.clinical.findings import ASK, STOP
 from bedside.clinical.marks import Mark
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.visit import Needle, TubeState, Visit
-from bedside.clinical.volumes import ml, nanolitres
+from bedside.clinical.volumes import is_under_percent, ml, nanolitres
 
 
 def marks(visit: Visit, book: Rulebook) -> Iterator[Mark]:
@@ -71,8 +71,7 @@ def _is_short(state: TubeState, book: Rulebook) -> bool:
     """Exactly the share of its nominal volume is enough."""
     if state.filled is None or state.tube.kind != CITRATE:
         return False
-    needed = nanolitres(state.tube.nominal_ml) * book.value("citrate_fill_min_percent")
-    return nanolitres(state.volume_ml) * 100 < needed
+    return is_under_percent(state.volume_ml, state.tube.nominal_ml, book.value("citrate_fill_min_percent"))
 
 
 def _over_limit(visit: Visit) -> Iterator[Mark]:

@@ -15,3 +15,8 @@ def nanolitres(ml: float) -> int:
 def ml(nanolitres: int) -> float:
     """Whole nanolitres as mL."""
     return nanolitres / NL_PER_ML
+
+
+def is_under_percent(part_ml: float, whole_ml: float, percent: float) -> bool:
+    """Report whether a volume is less than so many percent of another; exactly that share is not less."""
+    return nanolitres(part_ml) * 100 < nanolitres(whole_ml) * percent
