@@ -90,4 +90,5 @@ def test_the_most_urgent_test_of_a_tube_sets_when_it_is_due():
 
     # contract: aPTT 60 min; PT none
     assert in_lab_by(tests, at("05:00")) == at("06:00")
+    assert in_lab_by([*tests, directory.find("32693-4")], at("05:00")) == at("05:15")
     assert in_lab_by(tests[:1], at("05:00")) is None

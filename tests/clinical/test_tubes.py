@@ -398,6 +398,7 @@ def test_a_child_without_a_weight_may_give_nothing():
     # contract, limit_ml
     assert (made.limit_ml, codes(made)) == (0.0, ["volume-over-limit"])
     assert made.findings[0].severity.value == "stop"
+    assert codes(plan(birth_date=date(2020, 1, 1))) == ["volume-over-limit"]
 
 
 def test_an_unknown_age_is_limited_like_a_child():

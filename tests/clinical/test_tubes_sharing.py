@@ -87,6 +87,14 @@ def test_filling_a_tube_for_a_guest_can_cost_more_than_a_second_tube():
     assert [one.microlitres for one in share(asked, SIZES)] == [2000, 3000]
 
 
+def test_of_two_plans_with_as_much_blood_the_one_with_fewer_tubes_wins():
+    # Two filled tubes of 2 mL, each preferred, or one of 4 mL that serves both.
+    sizes = {"red": (2000,), "green": (2000,), "lavender": (4000,)}
+    asked = [Need(("red", "lavender"), 2000, full=True), Need(("green", "lavender"), 2000, full=True)]
+
+    assert share(asked, sizes) == [Shared("lavender", (0, 1), 4000)]
+
+
 def test_a_need_too_large_for_every_tube_is_named():
     with pytest.raises(NoContainer) as refused:
         share([Need(("red",), 1000), Need(("red", "green"), 9001)], SIZES)
