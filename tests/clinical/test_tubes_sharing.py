@@ -95,6 +95,13 @@ def test_of_two_plans_with_as_much_blood_the_one_with_fewer_tubes_wins():
     assert share(asked, sizes) == [Shared("lavender", (0, 1), 4000)]
 
 
+def test_of_two_equal_plans_the_first_need_of_the_directory_gets_the_tube_it_prefers():
+    # The larger need is placed first and would rather have green; the directory's first need prefers red.
+    asked = [Need(("red", "green"), 1000), Need(("green", "red"), 2000)]
+
+    assert share(asked, SIZES) == [Shared("red", (0, 1), 2000)]
+
+
 def test_a_need_too_large_for_every_tube_is_named():
     with pytest.raises(NoContainer) as refused:
         share([Need(("red",), 1000), Need(("red", "green"), 9001)], SIZES)
