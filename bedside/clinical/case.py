@@ -47,7 +47,10 @@ class Tube:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """Everything a judgement needs. `needle` is the kind planned; `max_draw_ml` caps this visit, None means no cap."""
+    """Everything a judgement needs. `needle` is the kind planned; `max_draw_ml` caps this visit, None means no cap.
+
+    steps: what has not happened yet and is judged as if it happened now, in order.
+    """
 
     patient: Patient
     tubes: tuple[Tube, ...]
@@ -56,12 +59,11 @@ class Case:
     needle: str = "straight"
     cancelled: bool = False
     max_draw_ml: float | None = None
-    next: Event | None = None
+    steps: tuple[Event, ...] = ()
 
-    def with_next(self, event: Event) -> Case:
-        """The same case with what was to come already done, and this to come after it."""
-        done = self.events if self.next is None else (*self.events, self.next)
-        return replace(self, events=done, next=event)
+    def then(self, step: Event) -> Case:
+        """The same case with one more step to come."""
+        return replace(self, steps=(*self.steps, step))
 
 
 _RESTRICTION = fields(
@@ -94,7 +96,7 @@ def read_case(raw: object) -> Case:
         needle=given.get("needle", "straight"),
         cancelled=given.get("cancelled", False),
         max_draw_ml=given.get("limits", {}).get("max_draw_ml"),
-        next=read_next(given["next"], now_ms) if "next" in given else None,
+        steps=(read_next(given["next"], now_ms),) if "next" in given else (),
     )
     check_tubes(case)
     check_corrections(case)
@@ -123,7 +125,7 @@ def added_tubes(events: Iterable[Event]) -> tuple[Tube, ...]:
 
 def check_tubes(case: Case) -> None:
     """Raise `UnknownTube` when an event is about a tube that neither the plan nor an event announces."""
-    events = [*case.events, *([case.next] if case.next else [])]
+    events = [*case.events, *case.steps]
     known = {tube.id for tube in (*case.tubes, *added_tubes(events))}
     for event in events:
         tube = event.data.get("tube")
@@ -134,7 +136,7 @@ def check_tubes(case: Case) -> None:
 def check_corrections(case: Case) -> None:
     """Raise `BadInput` when a correction's data does not fit the event it corrects."""
     by_id = {event.id: event for event in case.events}
-    for correction in (*case.events, *([case.next] if case.next else [])):
+    for correction in (*case.events, *case.steps):
         corrected = by_id.get(correction.data["event"]) if correction.kind == "corrected" else None
         if corrected is not None:
             check_correction(correction, corrected)

@@ -69,7 +69,7 @@ class Verdict:
 
 
 def judge(case: Case, book: Rulebook) -> Verdict:
-    """Judge one visit by one book; `case.next` counts as if it had happened."""
+    """Judge one visit by one book; the steps to come count as if they had happened."""
     visit = replay(case)
     return Verdict(
         stage=stage(visit),
@@ -100,7 +100,7 @@ def settled_marks(visit: Visit, book: Rulebook) -> list[Mark]:
 def may_end(case: Case, book: Rulebook) -> bool:
     """Report whether the visit could end as collected now, with nothing unfinished."""
     ending = Event(id=None, kind="visit_ended", at_ms=case.now_ms, data={"outcome": "collected"}, is_next=True)
-    visit = replay(case.with_next(ending))
+    visit = replay(case.then(ending))
     marks = settled_marks(visit, book)
     ahead = visit.of_kind("went_ahead")
     return (

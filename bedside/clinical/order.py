@@ -10,14 +10,14 @@ from bedside.clinical.events import Event, read_data
 Queue = list[Event]
 
 
-def in_order(events: Iterable[Event], step: Event | None = None) -> list[Event]:
-    """What happened, first to last, after corrections; each event knows its place. The step to come stands last.
+def in_order(events: Iterable[Event], steps: Iterable[Event] = ()) -> list[Event]:
+    """What happened, first to last, after corrections; each event knows its place. Steps to come stand last.
 
     Events of one tablet stand by `seq`. Across tablets their queues are merged: always the earliest head by the shared
     clock, then by tablet. A struck event is gone; one placed at another time is a queue of its own.
     """
     given = list(events)
-    to_come = [] if step is None else [step]
+    to_come = list(steps)
     corrections = _latest_corrections(_merged(_queues(given)) + to_come)
     stay, moved = _corrected(given, corrections)
     happened = _merged(_queues(stay) + [[event] for event in moved]) + to_come

@@ -126,8 +126,8 @@ class Visit:
 
 
 def replay(case: Case) -> Visit:
-    """What is true once everything in the case has happened, the step to come included."""
-    happened = in_order(case.events, case.next)
+    """What is true once everything in the case has happened, the steps to come included."""
+    happened = in_order(case.events, case.steps)
     visit = Visit(
         patient=case.patient,
         now_ms=case.now_ms,

@@ -8,7 +8,7 @@ import { compareNames, OTHER, PART_LEFT_OUT, SAME } from './clinical/names.js';
 import { sortedBy } from './clinical/order.js';
 import { inMl, isUnderPercent, nanolitres } from './clinical/volumes.js';
 import {
-  answer, hasCrossmatch, isKept, ofKind, readsRight, replay, replayWithNext, tourniquetsOn, tubesOf,
+  answer, hasCrossmatch, isKept, ofKind, readsRight, replay, tourniquetsOn, tubesOf,
 } from './visit.js';
 
 const STOP = 'stop';
@@ -72,7 +72,7 @@ function settledMarks(visit, book) {
 
 /** Reports whether the visit could end as collected now, with nothing unfinished. */
 function mayEnd(book, given) {
-  const visit = replayWithNext(book, given, { kind: 'visit_ended', data: { outcome: 'collected' } });
+  const visit = replay(book, given, { kind: 'visit_ended', data: { outcome: 'collected' } });
   const marks = settledMarks(visit, book);
   const ahead = ofKind(visit, 'went_ahead');
   return (

@@ -4,20 +4,12 @@
 import { isAfterwards, onceEach, readEvent, readNext } from './clinical/events.js';
 import { inOrder } from './clinical/order.js';
 
-/** What is true once everything in the case has happened, the step to come included. */
-export function replay(book, given) {
+/** What is true once everything in the case has happened, the steps to come included. */
+export function replay(book, given, ...more) {
   const nowMs = Date.parse(given.now);
   const events = onceEach((given.events ?? []).map(readEvent));
-  const step = given.next == null ? null : readNext(given.next, nowMs);
-  return replayEvents(book, given, inOrder(events, step), nowMs);
-}
-
-/** The same case with what was to come already done, and this to come after it. */
-export function replayWithNext(book, given, next) {
-  const nowMs = Date.parse(given.now);
-  const events = onceEach((given.events ?? []).map(readEvent));
-  const done = given.next == null ? events : [...events, readNext(given.next, nowMs)];
-  return replayEvents(book, given, inOrder(done, readNext(next, nowMs)), nowMs);
+  const steps = [...(given.next == null ? [] : [given.next]), ...more].map((step) => readNext(step, nowMs));
+  return replayEvents(book, given, inOrder(events, steps), nowMs);
 }
 
 function replayEvents(book, given, happened, nowMs) {

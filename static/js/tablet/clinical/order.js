@@ -2,12 +2,11 @@
 
 import { sharedMs } from './events.js';
 
-/** What happened, first to last, each event knowing its place. The step to come stands last. */
-export function inOrder(events, step = null) {
-  const toCome = step === null ? [] : [step];
-  const corrections = latestCorrections([...merged(queues(events)), ...toCome]);
+/** What happened, first to last, each event knowing its place. Steps to come stand last. */
+export function inOrder(events, steps = []) {
+  const corrections = latestCorrections([...merged(queues(events)), ...steps]);
   const [stay, moved] = corrected(events, corrections);
-  const happened = [...merged([...queues(stay), ...moved.map((event) => [event])]), ...toCome];
+  const happened = [...merged([...queues(stay), ...moved.map((event) => [event])]), ...steps];
   return happened.map((event, place) => ({ ...event, place }));
 }
 
