@@ -6,7 +6,6 @@ import importlib
 import logging
 import pkgutil
 
-import peewee
 from flask import Flask, Response, g, redirect, request, url_for
 from flask_wtf.csrf import CSRFError, CSRFProtect
 from jinja2 import StrictUndefined
@@ -14,7 +13,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, Reque
 
 from bedside import web
 from bedside.people.passwords import Passwords
-from bedside.records.database import connected, db
+from bedside.records.database import DatabaseTrouble, connected, db
 from bedside.records.house import house, open_house, read_keys
 from bedside.records.moments import now
 from bedside.settings import Settings, folder
@@ -101,7 +100,7 @@ def _answer_problems(app: Flask) -> None:
     app.register_error_handler(RequestEntityTooLarge, lambda _: problems.answer(problems.TOO_LARGE))
     app.register_error_handler(NotFound, lambda _: problems.answer(problems.NOT_FOUND))
     app.register_error_handler(MethodNotAllowed, lambda _: problems.answer(problems.NOT_THAT_WAY))
-    app.register_error_handler(peewee.DatabaseError, _database_trouble)
+    app.register_error_handler(DatabaseTrouble, _database_trouble)
     app.register_error_handler(HTTPException, _refused)
     app.register_error_handler(Exception, _broken)
 
@@ -113,7 +112,7 @@ def _refusal(refusal: Refusal) -> Response:
     return problems.answer(refusal.problem)
 
 
-def _database_trouble(error: peewee.DatabaseError) -> Response:
+def _database_trouble(error: DatabaseTrouble) -> Response:
     said = str(error).lower()
     if any(word in said for word in CANNOT_SAVE):
         log.error("The database could not save: %s", error)

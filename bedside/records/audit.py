@@ -46,6 +46,12 @@ def head() -> Entry | None:
     return _entry(row) if row else None
 
 
+def hash_at(seq: int) -> str | None:
+    """The hash of one entry, to compare with a head kept elsewhere."""
+    row = Audit.get_or_none(Audit.seq == seq)
+    return row.hash if row else None
+
+
 def entries() -> Iterable[Entry]:
     """The whole record, oldest first, without holding it in memory."""
     return (_entry(row) for row in Audit.select().order_by(Audit.seq).iterator())

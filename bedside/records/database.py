@@ -20,6 +20,9 @@ BUSY_TIMEOUT_MS = 5000
 
 SYNCHRONOUS_FULL = 2
 
+DatabaseTrouble = peewee.DatabaseError
+"""Whatever goes wrong in the database itself, for those who answer for it without knowing peewee."""
+
 db = peewee.DatabaseProxy()
 """Stands for the house's database in the table classes; `open_house` puts the real one behind it."""
 

@@ -224,12 +224,14 @@ class Rulebook(Table):
 
 
 class Round(Table):
-    """The visits one person took out. An open round has `closed_at` null; a person has at most one."""
+    """The visits one person took out, of one ward, or of all (`ward` null). An open round has
+    `closed_at` null; a person has at most one.
+    """
 
     id = TextField(primary_key=True)
     name = TextField()
     person = ForeignKeyField(Person, backref="rounds")
-    ward = ForeignKeyField(Ward)
+    ward = ForeignKeyField(Ward, null=True)
     taken_at = TextField()
     closed_at = TextField(null=True)
 
@@ -319,7 +321,7 @@ class SpecimenNumber(Table):
 class Event(Table):
     """Something that happened at the bedside, exactly as the tablet sent it. Never changed, never deleted.
 
-    `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256` in hex of these
+    `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256:…` of these
     bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by` repeat what
     the body says so that queries need not read it; they are null where the body could not be read.
     """
@@ -344,9 +346,7 @@ class Event(Table):
 
 # A number of a tablet counts once. Events that could not be read stay outside: they claim nothing.
 Event.add_index(
-    Event.index(
-        Event.tablet, Event.seq, unique=True, where=SQL("status = 'stored'"), name="event_number_counts_once"
-    )
+    Event.index(Event.tablet, Event.seq, unique=True, where=SQL("status = 'stored'"), name="event_number_counts_once")
 )
 
 
@@ -409,6 +409,7 @@ class VisitNow(Table):
 
     `worst` is the most serious severity among its findings, or null. `tubes` lists each container as
     `{"tube", "kind", "specimen", "filled_at", "volume_ml", "read_back", "bagged", "discarded"}`.
+    `rulebook` is the hash of the book it was judged by, `rulebook_held` of the one the tablet had.
     """
 
     visit = ForeignKeyField(Visit, primary_key=True)
@@ -429,6 +430,7 @@ class VisitNow(Table):
     events = IntegerField()
     tubes = JsonField(default=list)
     rulebook = TextField()
+    rulebook_held = TextField(null=True)
 
 
 class OrderNow(Table):

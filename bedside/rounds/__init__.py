@@ -1,0 +1,3 @@
+"""What is pending, who goes where and in which order, whose names are easily mixed up, and who has
+taken it out.
+"""

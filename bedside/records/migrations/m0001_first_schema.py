@@ -56,7 +56,7 @@ STEPS = (
         "id" TEXT NOT NULL PRIMARY KEY,
         "name" TEXT NOT NULL,
         "person_id" TEXT NOT NULL,
-        "ward_id" TEXT NOT NULL,
+        "ward_id" TEXT,
         "taken_at" TEXT NOT NULL,
         "closed_at" TEXT,
         FOREIGN KEY ("person_id") REFERENCES "person" ("id"),
@@ -298,6 +298,7 @@ STEPS = (
         "events" INTEGER NOT NULL,
         "tubes" TEXT NOT NULL,
         "rulebook" TEXT NOT NULL,
+        "rulebook_held" TEXT,
         FOREIGN KEY ("visit_id") REFERENCES "visit" ("id"))""",
     """CREATE TABLE "visit_order" (
         "id" INTEGER NOT NULL PRIMARY KEY,

@@ -1,0 +1,114 @@
+"""The log of what happened: looked up, then added to. Nothing here can change or remove an event.
+
+Never `INSERT OR IGNORE`: it would swallow a second event under a number already used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from bedside.records.tables import Answer, Event, SetAside
+
+NEVER_PLACED = ("number-taken", "revoked-tablet")
+"""Reasons that no later event can cure: only a person settles these."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """An event as the log holds it."""
+
+    id: str
+    tablet: str
+    seq: int
+    body: str
+    hash: str
+    status: str
+    visit: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answered:
+    """The first answer an event got."""
+
+    hash: str
+    status: str
+    findings: list[dict[str, Any]]
+
+
+def answers_to(ids: Collection[str]) -> dict[str, Answered]:
+    """The first answer to each of these events that the log holds."""
+    rows = Event.select(Event, Answer).join(Answer).where(Event.id << list(ids))
+    return {row.id: Answered(hash=row.hash, status=row.answer.status, findings=row.answer.findings) for row in rows}
+
+
+def numbers_taken(pairs: Collection[tuple[str, int]]) -> dict[tuple[str, int], str]:
+    """Who holds each of these (tablet, number) pairs: the id of the first event that came under it."""
+    taken: dict[tuple[str, int], str] = {}
+    for tablet in {tablet for tablet, _ in pairs}:
+        numbers = [seq for name, seq in pairs if name == tablet]
+        rows = Event.select(Event.id, Event.seq).where((Event.tablet == tablet) & (Event.seq << numbers))
+        for row in rows.order_by(Event.received_at, Event.id):
+            taken.setdefault((tablet, row.seq), row.id)
+    return taken
+
+
+def add(**row: Any) -> None:
+    """Add one event; the database itself refuses a second one under the same id."""
+    Event.insert(row).execute()
+
+
+def answer(event: str, *, status: str, findings: list[dict[str, Any]], at: str) -> None:
+    """Keep the first answer to an event."""
+    Answer.insert(event=event, status=status, findings=findings, answered_at=at).execute()
+
+
+def of_visit(visit: str) -> list[Kept]:
+    """Every event that names this visit and may count, in no particular order."""
+    return _kept(Event.select().where((Event.visit == visit) & (~Event.sealed)))
+
+
+def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
+    """The events of several visits, by visit; a visit without events has an empty list."""
+    told: dict[str, list[Kept]] = {visit: [] for visit in visits}
+    for event in _kept(Event.select().where((Event.visit << list(visits)) & (~Event.sealed))):
+        told[str(event.visit)].append(event)
+    return told
+
+
+def visits_with_events() -> list[str]:
+    """Every visit any event names."""
+    rows = Event.select(Event.visit).where(Event.visit.is_null(False)).distinct().order_by(Event.visit)
+    return [row.visit for row in rows]
+
+
+def of_tablet(tablet: str) -> list[Kept]:
+    """Every event of a tablet, by number."""
+    return _kept(Event.select().where(Event.tablet == tablet).order_by(Event.seq, Event.id))
+
+
+def tablets() -> list[str]:
+    """Every tablet any event came from."""
+    return [row.tablet for row in Event.select(Event.tablet).distinct().order_by(Event.tablet)]
+
+
+def _kept(rows: Iterable[Event]) -> list[Kept]:
+    found = list(rows)
+    never = SetAside.select(SetAside.event).where(
+        (SetAside.reason << NEVER_PLACED) & (SetAside.event << [row.id for row in found])
+    )
+    out = {row.event for row in never}
+    return [
+        Kept(
+            id=row.id,
+            tablet=row.tablet,
+            seq=row.seq,
+            body=row.body,
+            hash=row.hash,
+            status=row.status,
+            visit=row.visit,
+        )
+        for row in found
+        if row.id not in out
+    ]

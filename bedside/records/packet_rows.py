@@ -1,0 +1,113 @@
+"""The rows a packet is made of, read in one go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from bedside.records import rounds_open
+from bedside.records.tables import Order, Packet, Patient, Person, Round, Tube, Visit, VisitNow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitCarried:
+    """A visit as the packet carries it. `ended` is None, or what its end says."""
+
+    id: str
+    position: int
+    patient: Patient
+    needle: str
+    max_draw_ml: float | None
+    plan_findings: list[dict[str, Any]]
+    orders: tuple[Order, ...]
+    tubes: tuple[Tube, ...]
+    drawn_24h_ml: float
+    has_begun: bool
+    ended: dict[str, Any] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """Everything a packet carries besides the rules and the directory."""
+
+    visits: tuple[VisitCarried, ...]
+    people: tuple[Person, ...]
+    ward_people: tuple[Patient, ...]
+    nurse_orders: tuple[Order, ...]
+
+
+AHEAD = timedelta(hours=12)
+"""How far ahead nurses' draws are shown."""
+
+
+def carried(out: Round, at: datetime) -> Carried:
+    """The rows of a round's packet."""
+    visits = rounds_open.visits_of(out.id)
+    ids = [visit.id for visit in visits]
+    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in visits], at)
+    rows = {row.id: row for row in Visit.select().where(Visit.id << ids)}
+    now = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit << ids)}
+    tubes = _tubes(ids)
+    return Carried(
+        visits=tuple(
+            VisitCarried(
+                id=visit.id,
+                position=visit.position,
+                patient=visit.patient,
+                needle=rows[visit.id].needle,
+                max_draw_ml=rows[visit.id].max_draw_ml,
+                plan_findings=rows[visit.id].plan_findings,
+                orders=visit.orders,
+                tubes=tuple(tubes.get(visit.id, ())),
+                drawn_24h_ml=_elsewhere(drawn.get(visit.patient.id, 0.0), now.get(visit.id)),
+                has_begun=visit.has_begun,
+                ended=_ended(now.get(visit.id)),
+            )
+            for visit in visits
+        ),
+        people=tuple(Person.select().where(Person.disabled_at.is_null()).order_by(Person.name, Person.id)),
+        ward_people=tuple(rounds_open.ward_people(out.ward_id)),
+        nurse_orders=tuple(rounds_open.nurse_orders(out.ward_id, at + AHEAD)),
+    )
+
+
+def first_made_at(packet: str, revision: int) -> str | None:
+    """When this revision of a packet was fetched first: fetching it again gives the same packet again."""
+    row = Packet.get_or_none((Packet.id == packet) & (Packet.revision == revision))
+    return row.made_at if row else None
+
+
+def note_fetched(
+    *, packet: str, round_id: str, person: str, revision: int, made_at: str, until: str, digest: str
+) -> None:
+    """Keep one row for each revision that left the house."""
+    if first_made_at(packet, revision) is None:
+        Packet.insert(
+            id=packet,
+            round=round_id,
+            person=person,
+            revision=revision,
+            made_at=made_at,
+            until=until,
+            hash=digest,
+        ).execute()
+
+
+def _tubes(visits: list[str]) -> dict[str, list[Tube]]:
+    found: dict[str, list[Tube]] = {}
+    live = (Tube.visit << visits) & Tube.withdrawn_at.is_null()
+    for row in Tube.select().where(live).order_by(Tube.position, Tube.id):
+        found.setdefault(row.visit_id, []).append(row)
+    return found
+
+
+def _elsewhere(drawn_ml: float, row: VisitNow | None) -> float:
+    """What other visits drew: this visit's own blood is counted on the tablet."""
+    return max(drawn_ml - (row.volume_ml if row else 0.0), 0.0)
+
+
+def _ended(row: VisitNow | None) -> dict[str, Any] | None:
+    if row is None or row.ended_at is None:
+        return None
+    return {"at": row.ended_at, "outcome": row.outcome}

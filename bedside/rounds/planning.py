@@ -1,0 +1,101 @@
+"""The tube plan of a visit, and how a new plan changes the one a tablet may already carry. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from bedside.clinical.bad_input import BadInput
+from bedside.clinical.directory import Directory
+from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.tube_request import Measures, TubeRequest
+from bedside.clinical.tubes import Plan, PlannedTube, plan_tubes
+from bedside.records.rounds_open import TubeOut
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanChange:
+    """What becomes of a visit's containers: `keep` by id with new values, `new` to be made; the others go."""
+
+    keep: dict[str, Row]
+    new: tuple[Row, ...]
+    max_draw_ml: float | None
+    findings: list[Row]
+
+
+def plan_change(
+    old: Iterable[TubeOut],
+    tests: Sequence[str],
+    measures: Measures,
+    *,
+    needle: str,
+    directory: Directory,
+    book: Rulebook,
+    at: datetime,
+) -> PlanChange:
+    """Plan these tests and keep every container that stays as it is: its label may be printed already.
+
+    A test the directory does not know is left out; the packet says so beside the order.
+    """
+    known = tuple(test for test in tests if directory.find(test))
+    try:
+        plan = plan_tubes(TubeRequest(patient=measures, tests=known, now=at, needle=needle), directory, book)
+    except BadInput as error:
+        return PlanChange(keep={}, new=(), max_draw_ml=None, findings=[_no_plan(error)])
+    keep, new = _matched(list(old), plan)
+    return PlanChange(
+        keep=keep,
+        new=tuple(new),
+        max_draw_ml=plan.limit_ml,
+        findings=[finding.as_json() for finding in plan.findings],
+    )
+
+
+def is_outdated(tubes: Iterable[TubeOut], tests: Iterable[str], directory: Directory) -> bool:
+    """Report whether the containers are for other tests than the orders ask for."""
+    planned = {test for tube in tubes for test in tube.tests}
+    return planned != {test for test in tests if directory.find(test)}
+
+
+def _matched(old: list[TubeOut], plan: Plan) -> tuple[dict[str, Row], list[Row]]:
+    keep: dict[str, Row] = {}
+    new: list[Row] = []
+    for tube in plan.tubes:
+        same = next((one for one in old if one.id not in keep and _is_same(one, tube)), None)
+        if same is None:
+            new.append(_row(tube))
+        else:
+            keep[same.id] = _row(tube)
+    return keep, new
+
+
+def _is_same(old: TubeOut, tube: PlannedTube) -> bool:
+    return old.kind == tube.kind and set(old.tests) == set(tube.codes)
+
+
+def _row(tube: PlannedTube) -> Row:
+    return {
+        "kind": tube.kind,
+        "nominal_ml": tube.nominal_ml,
+        "draw_ml": tube.draw_ml,
+        "tests": list(tube.codes),
+        "position": tube.position,
+        "inversions": tube.container.inversions,
+        "handling": list(tube.handling),
+        "in_lab_by": None,
+    }
+
+
+def _no_plan(error: BadInput) -> Row:
+    return {
+        "code": "plan-missing",
+        "severity": "stop",
+        "says": f"No tube plan could be made: {error}.",
+        "do_next": "Ask the laboratory which tubes are needed before you go in.",
+        "source": "the app's own rule: no plan is better than a wrong one",
+        "event": None,
+    }

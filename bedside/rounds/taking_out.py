@@ -1,0 +1,207 @@
+"""A person takes out a round: once in a morning, and again whenever the orders changed meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from bedside.clinical.directory import Directory
+from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.tube_request import Measures
+from bedside.records import audit, order_standing, rounds_open
+from bedside.records.house import a_packet_changed
+from bedside.records.moments import as_text, read_moment
+from bedside.records.rounds_open import VisitOut
+from bedside.records.tables import Order, OrderNow, Patient, Round
+from bedside.rounds.packing import Stop, Waiting, fit_in, join, walk
+from bedside.rounds.planning import is_outdated, plan_change
+
+ROUND_LASTS = timedelta(hours=12)
+"""After that a round is over and what was not begun goes back: one shift (from memory)."""
+
+REACH = timedelta(hours=12)
+"""How far ahead orders are taken along: one shift (from memory)."""
+
+NOT_FOR_THE_SAME = frozenset({"no_vein", "handed_over"})
+"""Outcomes after which somebody else has to try."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tools:
+    """What planning needs: the laboratory's directory and the rules."""
+
+    directory: Directory
+    book: Rulebook
+
+
+def take_out(person: str, ward: str | None, tools: Tools, at: datetime) -> Round:
+    """The person's open round, brought up to date; a new one when there is none. Call inside `writing()`.
+
+    Takes every pending phlebotomist order of the ward (of all wards: None) that is on nobody's round.
+    """
+    out = _current(person, at) or _start(person, ward, at)
+    visits = rounds_open.visits_of(out.id)
+    waiting = _waiting(person, out.ward_id, at)
+    joining = fit_in(_open_stops(visits), waiting)
+    for visit, orders in joining.joined.items():
+        rounds_open.add_orders(visit, [order.order for order in orders])
+    for stop in joining.stops:
+        made = rounds_open.add_visit(out.id, stop.patient, stop.position, at)
+        rounds_open.add_orders(made, [order.order for order in stop.orders])
+    if waiting:
+        order_standing.restate([order.order for order in waiting])
+        _walk_anew(out.id)
+    replanned = _plan(out, tools, at)
+    if waiting or replanned:
+        a_packet_changed()
+    return out
+
+
+def hand_back(person: str, at: datetime, by: str) -> bool:
+    """Close the person's round; what was not begun is pending again. Reports whether there was one.
+
+    Call inside `writing()`.
+    """
+    out = rounds_open.open_round(person)
+    if out is None:
+        return False
+    _close(out, at, by)
+    return True
+
+
+def packet_of(round_id: str) -> str:
+    """The id of a round's packet: one for its whole life."""
+    return "k-" + round_id.removeprefix("r-")
+
+
+def _current(person: str, at: datetime) -> Round | None:
+    out = rounds_open.open_round(person)
+    if out is None or at - read_moment(out.taken_at) < ROUND_LASTS:
+        return out
+    _close(out, at, "house")
+    return None
+
+
+def _close(out: Round, at: datetime, by: str) -> None:
+    order_standing.restate(rounds_open.close_round(out.id, at))
+    audit.write(who=by, action="round closed", object=out.id, at=at)
+    a_packet_changed()
+
+
+def _start(person: str, ward: str | None, at: datetime) -> Round:
+    name = f"Ward {ward_name(ward)}" if ward else "All wards"
+    out = rounds_open.start_round(person, ward, f"{name} · {at:%Y-%m-%d}", at)
+    audit.write(who=person, action="round taken out", object=out.id, at=at)
+    return out
+
+
+def ward_name(ward: str) -> str:
+    """A ward's name by its id."""
+    return rounds_open.ward_by_id(ward).name
+
+
+def _waiting(person: str, ward: str | None, at: datetime) -> list[Waiting]:
+    rows = rounds_open.waiting_orders(ward, at + REACH)
+    return [as_waiting(order) for order, became in rows if not _is_for_somebody_else(became, person)]
+
+
+def _is_for_somebody_else(became: OrderNow | None, person: str) -> bool:
+    return became is not None and became.outcome in NOT_FOR_THE_SAME and became.by == person
+
+
+def as_waiting(order: Order, patient: Patient | None = None) -> Waiting:
+    """An order's row as packing sees it."""
+    who = patient or order.patient
+    return Waiting(
+        order=order.id,
+        test=order.test,
+        priority=order.priority,
+        due_from=read_moment(order.due_from),
+        due_to=read_moment(order.due_to),
+        patient=who.id,
+        ward=who.ward.name,
+        room=who.room,
+        bed=who.bed,
+        isolation=who.isolation,
+    )
+
+
+def stop_of(visit: VisitOut) -> Stop | None:
+    """A visit as a stop; None when none of its orders is wanted any more."""
+    orders = [as_waiting(order, visit.patient) for order in visit.orders]
+    if not orders:
+        return None
+    first, *rest = orders
+    stop = Stop(patient=first.patient, orders=(first,), due_from=first.due_from, due_to=first.due_to)
+    for order in rest:
+        stop = join(stop, order)
+    return stop
+
+
+def _open_stops(visits: Iterable[VisitOut]) -> dict[str, Stop]:
+    """The stops that have not begun, by visit: only these may still change."""
+    stops = {visit.id: stop_of(visit) for visit in visits if not visit.has_begun}
+    return {visit: stop for visit, stop in stops.items() if stop is not None}
+
+
+def _walk_anew(round_id: str) -> None:
+    """Number the stops: those begun keep their turn, the others are walked as `packing.walk` says."""
+    visits = rounds_open.visits_of(round_id)
+    begun = [visit.id for visit in visits if visit.has_begun]
+    stops = _open_stops(visits)
+    ahead = sorted(stops, key=lambda visit: walk(stops[visit]))
+    left = [visit.id for visit in visits if visit.id not in stops and not visit.has_begun]
+    rounds_open.set_positions({visit: n for n, visit in enumerate([*begun, *ahead, *left], start=1)})
+
+
+def _plan(out: Round, tools: Tools, at: datetime) -> bool:
+    """Plan every visit not begun whose tubes no longer fit its orders; reports whether any changed."""
+    visits = [visit for visit in rounds_open.visits_of(out.id) if not visit.has_begun]
+    outdated = [visit for visit in visits if is_outdated(visit.tubes, _tests(visit.orders), tools.directory)]
+    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in outdated], at)
+    for visit in outdated:
+        _plan_visit(visit, drawn.get(visit.patient.id, 0.0), out, tools, at)
+    return bool(outdated)
+
+
+def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: datetime) -> None:
+    change = plan_change(
+        visit.tubes,
+        _tests(visit.orders),
+        measures(visit.patient, drawn_ml),
+        needle="straight",
+        directory=tools.directory,
+        book=tools.book,
+        at=at,
+    )
+    rounds_open.set_plan(
+        visit.id,
+        keep=change.keep,
+        new=change.new,
+        max_draw_ml=change.max_draw_ml,
+        findings=change.findings,
+        packet=packet_of(out.id),
+        at=at,
+    )
+
+
+def measures(patient: Patient, drawn_ml: float) -> Measures:
+    """What the plan asks of a patient."""
+    return Measures(
+        birth_date=date.fromisoformat(patient.birth_date),
+        sex=patient.sex,
+        weight_kg=patient.weight_kg,
+        height_m=patient.height_m,
+        hematocrit_percent=patient.hematocrit_percent,
+        drawn_24h_ml=drawn_ml,
+    )
+
+
+def _tests(orders: Sequence[Order]) -> list[str]:
+    return list(dict.fromkeys(order.test for order in orders))
+
+
+def until(out: Round) -> str:
+    """When the tablet must stop opening new visits by this round's packet."""
+    return as_text(read_moment(out.taken_at) + ROUND_LASTS)

@@ -1,0 +1,241 @@
+"""One visit, replayed and judged: its facts and events in, the rows that tell what is true of it
+out. Pure.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from bedside.clinical.case import Case, read_case
+from bedside.clinical.events import Event
+from bedside.clinical.findings import Finding, Severity
+from bedside.clinical.judge import judge
+from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.visit import TubeState, Visit, replay
+from bedside.records.event_log import Kept
+from bedside.records.moments import as_text
+from bedside.records.visit_facts import OrderFacts, TubeFacts, VisitFacts
+from bedside.sync.incidents import incidents_of
+from bedside.sync.meeting import Fill, comparable, is_drawn_after_cancel, judgement_differs
+from bedside.sync.placing import Aside, Placing, open_body, place
+
+Row = dict[str, Any]
+Books = Callable[[str | None], Rulebook]
+"""Gives the rulebook of a hash; today's when the hash is unknown."""
+
+log = logging.getLogger(__name__)
+
+NOT_CHECKED = Finding(
+    code="not-checked",
+    severity=Severity.STOP,
+    says="The rules could not be checked for this visit.",
+    do_next="Read the visit's record yourself, and tell whoever keeps the house.",
+    source="the app's own rule: a rule that breaks has not found nothing",
+)
+"""Said when a rule broke: what happened is kept all the same, and nobody may take silence for a verdict."""
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+FIRST_MS, LAST_MS = -62135596800000, 253402300799999
+"""The first and last millisecond a calendar date can name."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What is true of one visit. `row` is None while no event of it counts."""
+
+    visit: str
+    placing: Placing
+    row: Row | None = None
+    findings: tuple[Finding, ...] = ()
+    incidents: tuple[Row, ...] = ()
+    fills: tuple[Fill, ...] = ()
+    verdict: list[list[Any]] = field(default_factory=list)
+    times: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def aside(self) -> Mapping[str, Aside]:
+        return self.placing.aside
+
+    @property
+    def placed(self) -> list[str]:
+        return [raw["id"] for raw in self.placing.raw]
+
+
+def judge_visit(facts: VisitFacts, events: Iterable[Kept], books: Books) -> Judged:
+    """Place the events, replay them, judge them by the book the tablet held."""
+    placing = place(events, frozenset(tube.id for tube in facts.tubes), lambda raw: _fits(facts, raw))
+    if not placing.raw:
+        return Judged(visit=facts.id, placing=placing)
+    case = case_of(facts, placing.raw)
+    visit = replay(case)
+    if _is_after_cancel(facts.orders, visit):
+        case = replace(case, cancelled=True)
+    held = _held(placing.raw, visit)
+    return _judged(facts, placing, case, visit, held, books(held))
+
+
+def case_of(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
+    """The visit's case. `now` is the latest moment any event names: the past does not change by
+    being looked at.
+    """
+    told = list(raw)
+    named = frozenset(one["data"]["tube"] for one in told if _names_a_tube(one))
+    return read_case(
+        {
+            "patient": facts.patient,
+            "needle": facts.needle,
+            "limits": {"max_draw_ml": facts.max_draw_ml},
+            "tubes": [_tube(tube) for tube in in_play(facts.tubes, named)],
+            "events": told,
+            "now": moment(_latest(read_case(_bare(facts, told)).events)),
+        }
+    )
+
+
+def in_play(tubes: Iterable[TubeFacts], named: frozenset[str]) -> list[TubeFacts]:
+    """The containers the visit was really drawn with.
+
+    A withdrawn one counts when an event names it: the tablet worked by an earlier packet. Then the ones
+    that took its place, and that no event names, do not.
+    """
+    plan = list(tubes)
+    old = {test for tube in plan if tube.is_withdrawn and tube.id in named for test in tube.tests}
+    return [tube for tube in plan if tube.id in named or not (tube.is_withdrawn or (old and set(tube.tests) <= old))]
+
+
+def moment(ms: float) -> str:
+    """Milliseconds since 1970 as the house writes times; what no calendar holds becomes its first
+    or last day.
+    """
+    held = min(max(ms, FIRST_MS), LAST_MS)
+    return as_text(EPOCH + timedelta(milliseconds=int(held)))
+
+
+def _fits(facts: VisitFacts, raw: list[Row]) -> None:
+    """Raise BadInput when these events make no case."""
+    if raw:
+        replay(case_of(facts, raw))
+
+
+def _bare(facts: VisitFacts, raw: list[Mapping[str, Any]]) -> Row:
+    tubes = [_tube(tube) for tube in facts.tubes]
+    return {"patient": facts.patient, "tubes": tubes, "events": raw, "now": "1970-01-01T00:00:00Z"}
+
+
+def _names_a_tube(raw: Mapping[str, Any]) -> bool:
+    return isinstance(raw.get("data"), dict) and isinstance(raw["data"].get("tube"), str)
+
+
+def _latest(events: Iterable[Event]) -> float:
+    return max(event.shared_ms for event in events)
+
+
+def _tube(tube: TubeFacts) -> Row:
+    told = {"id": tube.id, "kind": tube.kind, "specimen": tube.specimen, "nominal_ml": tube.nominal_ml}
+    return {**told, "tests": list(tube.tests)}
+
+
+def _is_after_cancel(orders: Iterable[OrderFacts], visit: Visit) -> bool:
+    asked = list(orders)
+    return is_drawn_after_cancel(
+        (state.tube.tests for state in visit.tubes.values() if state.filled),
+        frozenset(order.test for order in asked if order.is_cancelled),
+        frozenset(order.test for order in asked if not order.is_cancelled),
+    )
+
+
+def _held(raw: Iterable[Mapping[str, Any]], visit: Visit) -> str | None:
+    """The rulebook the tablet held when the visit began: a visit under way keeps the packet it began with."""
+    by_id = {one["id"]: one.get("rulebook") for one in raw}
+    held = (by_id.get(event.id or "") for event in visit.events)
+    return next((one for one in held if isinstance(one, str)), None)
+
+
+def _judged(facts: VisitFacts, placing: Placing, case: Case, visit: Visit, held: str | None, book: Rulebook) -> Judged:
+    row = _row(facts, placing, visit, held, book)
+    try:
+        verdict = judge(case, book)
+    except Exception:
+        # Whatever a rule does, what happened at the bedside is kept.
+        log.exception("The rules broke on visit %s", facts.id)
+        found, told = (NOT_CHECKED,), []
+        row.update(stage="not checked", worst=Severity.STOP.value)
+    else:
+        found, told = tuple(verdict.findings), comparable(verdict.findings)
+        row.update(
+            stage=verdict.stage,
+            tourniquet_longest_s=verdict.tourniquet_longest_s,
+            pressure_s=verdict.pressure_s,
+            volume_ml=verdict.volume_ml,
+            may_end=verdict.may_end,
+        )
+    if facts.differing:
+        found = (*found, judgement_differs(book))
+    return Judged(
+        visit=facts.id,
+        placing=placing,
+        row=row,
+        findings=found,
+        incidents=tuple(incidents_of(facts.id, visit, found, moment)),
+        fills=tuple(_fills(facts, visit)),
+        verdict=told,
+        times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
+    )
+
+
+def _row(facts: VisitFacts, placing: Placing, visit: Visit, held: str | None, book: Rulebook) -> Row:
+    ended = visit.ended
+    arrived = next((event for event in visit.events if event.kind == "arrived"), None)
+    return {
+        "visit": facts.id,
+        "stage": "",
+        "arrived_at": moment(arrived.shared_ms) if arrived else None,
+        "last_at": moment(_latest(visit.events)) if visit.events else moment(0),
+        "ended_at": moment(ended.shared_ms) if ended else None,
+        "outcome": ended.data.get("outcome") if ended else None,
+        "reason": (ended.data.get("reason") or "") if ended else "",
+        "told": ended.data.get("told") if ended else None,
+        "by": next((event.by for event in visit.events if event.by), None),
+        "needles": len(visit.needles),
+        "tourniquet_longest_s": None,
+        "pressure_s": None,
+        "volume_ml": sum(state.volume_ml for state in visit.tubes.values()),
+        "may_end": False,
+        "worst": None,
+        "events": len(placing.raw),
+        "tubes": [_tube_now(state) for state in visit.tubes.values()],
+        "rulebook": book.hash,
+        "rulebook_held": held,
+    }
+
+
+def _tube_now(state: TubeState) -> Row:
+    return {
+        "tube": state.tube.id,
+        "kind": state.tube.kind,
+        "specimen": state.tube.specimen,
+        "tests": list(state.tube.tests),
+        "filled_at": moment(state.filled.shared_ms) if state.filled else None,
+        "volume_ml": state.volume_ml,
+        "read_back": bool(state.reads) and state.reads_right(state.reads[-1]),
+        "bagged": state.bagged is not None,
+        "discarded": state.discarded is not None,
+    }
+
+
+def _fills(facts: VisitFacts, visit: Visit) -> Iterable[Fill]:
+    for order in facts.orders:
+        for state in visit.kept_tubes:
+            if state.filled and state.filled.id and order.test in state.tube.tests:
+                yield Fill(order=order.id, visit=facts.id, at_ms=state.filled.shared_ms, event=state.filled.id)
+
+
+def visit_claimed(told: Kept) -> str | None:
+    """The visit a body names, where it can be read."""
+    raw = open_body(told)
+    visit = None if isinstance(raw, Aside) else raw.get("visit")
+    return visit if isinstance(visit, str) else None

@@ -1,0 +1,88 @@
+"""What can only be found where events meet the house: an order drawn twice, a clock that is off, a verdict
+that
+differs. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from bedside.clinical.findings import ASK, NOTE, Finding
+from bedside.clinical.rulebook import Rulebook
+
+FOUND_ONLY_HERE = frozenset({"drawn-after-cancel", "drawn-twice", "judgement-differs"})
+"""Codes a tablet cannot know: it carries the orders as they were when it left."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """A container filled for an order: where, when (the shared clock's ms) and by which event."""
+
+    order: str
+    visit: str
+    at_ms: float
+    event: str
+
+
+def drawn_twice(fills: Iterable[Fill], book: Rulebook) -> dict[str, list[Finding]]:
+    """For each visit that drew an order another visit had drawn before it: a finding on its first
+    such fill.
+    """
+    firsts: dict[tuple[str, str], Fill] = {}
+    for fill in sorted(fills, key=_when):
+        firsts.setdefault((fill.order, fill.visit), fill)
+    seen: set[str] = set()
+    found: dict[str, dict[str, Finding]] = {}
+    for fill in sorted(firsts.values(), key=_when):
+        if fill.order in seen:
+            said = book.finding("drawn-twice", ASK, fill.event)
+            found.setdefault(fill.visit, {})[fill.event] = said
+        seen.add(fill.order)
+    return {visit: list(by_event.values()) for visit, by_event in found.items()}
+
+
+def _when(fill: Fill) -> tuple[float, str, str]:
+    return fill.at_ms, fill.visit, fill.event
+
+
+def is_drawn_after_cancel(filled: Iterable[Iterable[str]], cancelled: frozenset[str], live: frozenset[str]) -> bool:
+    """Report whether blood was drawn for cancelled orders alone.
+
+    filled: the tests of each filled container. cancelled, live: the tests of the visit's cancelled and
+    other orders.
+    """
+    return any(set(tests) & cancelled and not set(tests) & live for tests in filled)
+
+
+def clock_off(skews: Iterable[tuple[int, str, float | None]], book: Rulebook) -> Finding | None:
+    """Once a tablet: its first event, by number, whose clock parts from the server's by more than the limit.
+
+    skews: number, event and server minus tablet in ms (None: not measured).
+    """
+    limit_ms = book.value("clock_off_s") * 1000
+    off = [(seq, event) for seq, event, skew in skews if skew is not None and abs(skew) > limit_ms]
+    return book.finding("clock-off", NOTE, min(off)[1]) if off else None
+
+
+def comparable(findings: Iterable[Finding]) -> list[list[Any]]:
+    """A verdict as sorted triples, without what a tablet cannot know."""
+    rows = [[one.code, one.severity.value, one.event] for one in findings if one.code not in FOUND_ONLY_HERE]
+    return sorted(rows, key=repr)
+
+
+def differs(said: Iterable[list[Any]], judged: Iterable[list[Any]]) -> bool:
+    """Report whether tablet and server found different things on the same events."""
+    told = [row for row in said if row[0] not in FOUND_ONLY_HERE]
+    return sorted(told, key=repr) != sorted(judged, key=repr)
+
+
+def judgement_differs(book: Rulebook) -> Finding:
+    """The finding that says so."""
+    return book.finding("judgement-differs", ASK, None)
+
+
+def wanted_skew(raw: Mapping[str, Any]) -> float | None:
+    """The skew a body reports, where it is a number."""
+    skew = raw.get("server_skew_ms")
+    return skew if isinstance(skew, int | float) and not isinstance(skew, bool) else None

@@ -1,0 +1,276 @@
+"""Packets out: what a tablet carries on a round, replaced whole by revision.
+
+One packet id for a round's whole life. A tube keeps its specimen number through every revision; numbers
+are handed out once and never stand in two packets.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Any
+
+from bedside.clinical.directory import Directory
+from bedside.exchange.directory_file import built_in_directory
+from bedside.labels.content import LabelContent
+from bedside.labels.layout import DoesNotFit, lay_out
+from bedside.records import packet_rows, rounds_open
+from bedside.records.database import writing
+from bedside.records.directory_now import directory_now
+from bedside.records.house import house
+from bedside.records.moments import as_text
+from bedside.records.packet_rows import Carried
+from bedside.records.tables import Order, Patient, Person, Round, Tube
+from bedside.rounds.packing import PRIORITIES
+from bedside.rounds.similar_names import Named, alike_pairs
+from bedside.rounds.taking_out import Tools, packet_of, take_out, until
+from bedside.settings import Settings
+from bedside.sync.books import book_in_force, keep_book
+
+SCHEMA = 1
+
+SPARES = 10
+"""Spare numbers a tablet carries for tubes nobody planned."""
+
+PRACTICE_MODE = (
+    "Practice mode: this tablet is not enrolled, and what it carries is not sealed. Use invented patients only.",
+    "Practice mode: records are taken in under the person who is signed in when they arrive.",
+)
+"""Said on every tablet until tablets are enrolled, unlocked with a PIN, and sealed."""
+
+Row = dict[str, Any]
+
+
+def fetch(person: str, *, ward: str | None, holder: str, settings: Settings, at: datetime) -> bytes:
+    """The person's packet as it leaves, taking out a round first where there is none.
+
+    holder: who carries it (a tablet, or a session): spares are handed out to one holder alone.
+    """
+    tools = tools_now()
+    with writing():
+        keep_book(at)
+        out = take_out(person, ward, tools, at)
+        _top_up_spares(packet_of(out.id), holder, at)
+        carried = packet_rows.carried(out, at)
+        spares = rounds_open.spares_of(packet_of(out.id), holder)
+        made_at = packet_rows.first_made_at(packet_of(out.id), house().revision) or as_text(at)
+        packet = build(carried, out, spares, tools, settings, at, made_at)
+        body = json.dumps(packet, ensure_ascii=False, separators=(",", ":")).encode()
+        _note(packet, out, body)
+    return body
+
+
+def tools_now() -> Tools:
+    """The directory and the rules in force."""
+    return Tools(directory=directory_now() or built_in_directory(), book=book_in_force())
+
+
+def build(
+    carried: Carried,
+    out: Round,
+    spares: Iterable[str],
+    tools: Tools,
+    settings: Settings,
+    at: datetime,
+    made_at: str,
+) -> Row:
+    """The whole packet as JSON values."""
+    visits = [_visit(one, tools.directory) for one in carried.visits if one.has_begun or one.orders]
+    _compare_names(carried, visits)
+    return {
+        "id": packet_of(out.id),
+        "house": house().id,
+        "schema": SCHEMA,
+        "revision": house().revision,
+        "made_at": made_at,
+        "until": until(out),
+        "zone": settings.zone,
+        "site": settings.site,
+        "practice_mode": list(PRACTICE_MODE),
+        "by": out.person_id,
+        "people": {person.id: _person(person) for person in carried.people},
+        "round": {"id": out.id, "name": out.name},
+        "rulebook": tools.book.text,
+        "rulebook_hash": tools.book.hash,
+        "directory": _directory(carried, tools.directory),
+        "spares": [{"specimen": number, "label": _label_json(LabelContent.spare(number))} for number in spares],
+        "visits": visits,
+        "nurse_collect": [_nurse(order, tools.directory) for order in carried.nurse_orders],
+    }
+
+
+def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
+    orders = [_order(order, directory) for order in one.orders]
+    patient = one.patient
+    return {
+        "id": one.id,
+        "position": one.position,
+        "ward": patient.ward.name,
+        "room": patient.room,
+        "bed": patient.bed,
+        "patient": _patient(patient, one.drawn_24h_ml),
+        "limits": {"max_draw_ml": one.max_draw_ml},
+        "needle": one.needle,
+        "priority": min((order["priority"] for order in orders), key=PRIORITIES.index, default="routine"),
+        "due_from": max((order["due_from"] for order in orders), default=None),
+        "due_to": min((order["due_to"] for order in orders), default=None),
+        "isolation": patient.isolation,
+        "notes": _notes(one, directory),
+        "names_alike": [],
+        "orders": orders,
+        "tubes": [_tube(tube, patient, directory) for tube in one.tubes],
+        "plan_findings": one.plan_findings,
+        "ended": one.ended,
+    }
+
+
+def _patient(patient: Patient, drawn_ml: float) -> Row:
+    return {
+        "id": patient.id,
+        "name": patient.name,
+        "birth_date": patient.birth_date,
+        "record_number": patient.record_number,
+        "sex": patient.sex,
+        "weight_kg": patient.weight_kg,
+        "language": patient.language,
+        "blood_thinner": patient.blood_thinner,
+        "latex_allergy": patient.latex_allergy,
+        "restrictions": patient.restrictions,
+        "permissions": patient.permissions,
+        "drawn_24h_ml": drawn_ml,
+    }
+
+
+def _order(order: Order, directory: Directory) -> Row:
+    return {
+        "id": order.id,
+        "test": order.test,
+        "name": _name(order.test, directory),
+        "priority": order.priority,
+        "due_from": order.due_from,
+        "due_to": order.due_to,
+        "note": order.note,
+    }
+
+
+def _tube(tube: Tube, patient: Patient, directory: Directory) -> Row:
+    tests = [directory.find(code) for code in tube.tests]
+    minutes = [test.in_lab_min for test in tests if test and test.in_lab_min is not None]
+    return {
+        "id": tube.id,
+        "kind": tube.kind,
+        "specimen": tube.specimen,
+        "nominal_ml": tube.nominal_ml,
+        "draw_ml": tube.draw_ml,
+        "tests": tube.tests,
+        "names": [_name(code, directory) for code in tube.tests],
+        "position": tube.position,
+        "inversions": tube.inversions,
+        "handling": tube.handling,
+        # Minutes count from the draw, which has not happened; the tablet adds them to the moment of filling.
+        "in_lab_by": None,
+        "in_lab_min": min(minutes, default=None),
+        "label": _label(tube, patient, directory),
+    }
+
+
+def _label(tube: Tube, patient: Patient, directory: Directory) -> Row | None:
+    """The label laid out; None where an identifier would not fit, so that nobody prints half of one."""
+    content = LabelContent(
+        name=patient.name,
+        record_number=patient.record_number,
+        birth_date=date.fromisoformat(patient.birth_date),
+        specimen=tube.specimen,
+        tube=book_in_force().containers[tube.kind].name,
+        tests=tuple(_short(code, directory) for code in tube.tests),
+        language=patient.language or "",
+    )
+    try:
+        return _label_json(content)
+    except DoesNotFit:
+        return None
+
+
+def _label_json(content: LabelContent) -> Row:
+    return lay_out(content).as_json()
+
+
+def _notes(one: packet_rows.VisitCarried, directory: Directory) -> list[str]:
+    notes = list(dict.fromkeys(order.note for order in one.orders if order.note))
+    notes += [f"Flagged: {order.flag_note}" for order in one.orders if order.flagged_at and order.flag_note]
+    unknown = dict.fromkeys(order.test for order in one.orders if directory.find(order.test) is None)
+    notes += [f"No tube is known for {test}. Ask the laboratory before you go in." for test in unknown]
+    return notes
+
+
+def _compare_names(carried: Carried, visits: list[Row]) -> None:
+    """Warn of similar names: the visits of the round by id, others on the ward by name."""
+    by_patient: dict[str, list[Row]] = {}
+    for visit in visits:
+        by_patient.setdefault(visit["patient"]["id"], []).append(visit)
+    people = {one.id: one for one in carried.ward_people}
+    alike = alike_pairs(Named(key=one.id, family=one.family, given=one.given) for one in people.values())
+    for patient, mine in by_patient.items():
+        for other in alike.get(patient, ()):
+            there = [visit["id"] for visit in by_patient.get(other, ())]
+            for visit in mine:
+                visit["names_alike"] += there
+                if not there:
+                    visit["notes"].append(f"Similar name on the ward: {people[other].name}.")
+
+
+def _directory(carried: Carried, directory: Directory) -> Row:
+    codes = {order.test for one in carried.visits for order in one.orders}
+    codes |= {code for one in carried.visits for tube in one.tubes for code in tube.tests}
+    known = {code: test for code in sorted(codes) if (test := directory.find(code))}
+    tests = {code: {"name": test.name, "short": test.short or test.name} for code, test in known.items()}
+    return {"version": directory.version, "tests": tests}
+
+
+def _nurse(order: Order, directory: Directory) -> Row:
+    patient = order.patient
+    return {
+        "ward": patient.ward.name,
+        "room": patient.room,
+        "bed": patient.bed,
+        "name": patient.name,
+        "tests": [_name(order.test, directory)],
+        "why": order.note or "nurse collect",
+    }
+
+
+def _person(person: Person) -> Row:
+    words = person.name.split()
+    short = f"{words[0]} {words[-1][0]}." if len(words) > 1 else person.name
+    initials = "".join(word[0] for word in words).upper()[:3]
+    return {"name": person.name, "short": short, "initials": initials, "role": person.role}
+
+
+def _name(code: str, directory: Directory) -> str:
+    test = directory.find(code)
+    return test.name if test else code
+
+
+def _short(code: str, directory: Directory) -> str:
+    test = directory.find(code)
+    return (test.short or test.name) if test else code
+
+
+def _top_up_spares(packet: str, holder: str, at: datetime) -> None:
+    missing = SPARES - len(rounds_open.spares_of(packet, holder))
+    if missing > 0:
+        rounds_open.hand_out_numbers(missing, packet=packet, at=at, holder=holder, spare=True)
+
+
+def _note(packet: Row, out: Round, body: bytes) -> None:
+    packet_rows.note_fetched(
+        packet=packet["id"],
+        round_id=out.id,
+        person=out.person_id,
+        revision=packet["revision"],
+        made_at=packet["made_at"],
+        until=packet["until"],
+        digest="sha256:" + hashlib.sha256(body).hexdigest(),
+    )

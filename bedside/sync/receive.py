@@ -1,0 +1,377 @@
+"""Events home. The one dangerous flow: a mistake here loses a draw or counts it twice.
+
+1. Read the batch without trust: every item becomes an event or "no event" (`wire.py`).
+2. Take the write lock (`BEGIN IMMEDIATE`) before looking anything up: nobody writes between look and insert.
+3. Look up which ids and which (tablet, number) pairs are already there, which visits and tubes are known.
+4. Decide for each item: stored, known, set aside, id reused (`decide`, pure). Within a batch the earlier
+item counts. 5. Keep every new event exactly as it was sent, also what is set aside: with its reason,
+visibly. 6. Replay and judge again every visit an event names, and the visits that share an order with it;
+write the
+   projections in the same transaction.
+7. Compare the tablet's own verdict, where it sent one, with ours on the same events.
+8. Keep the first answer to each event, with the findings that name it.
+9. Commit with `synchronous=FULL`. Only then does the tablet get its answers, one for each item.
+
+Nothing here answers 4xx to an event for breaking a rule. An error on the way rolls everything back; the
+tablet still has its events and sends them again.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from bedside.records import audit, event_log
+from bedside.records.database import writing
+from bedside.records.event_log import Answered
+from bedside.records.house import a_packet_changed, house
+from bedside.records.moments import as_text
+from bedside.records.rounds_open import others_waiting_for_same_patient
+from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
+from bedside.records.tablets import Seen, note_seen, revoked
+from bedside.records.visit_facts import known_visits
+from bedside.sync.judging import Judged
+from bedside.sync.meeting import differs, wanted_skew
+from bedside.sync.placing import Aside, aside, open_body, read_told
+from bedside.sync.standing import rebuild_tablet, rebuild_visits
+from bedside.sync.wire import Batch, NoEvent, Sent
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the house already holds of a batch, looked up in one go."""
+
+    answers: Mapping[str, Answered]
+    numbers: Mapping[tuple[str, int], str]
+    visits: frozenset[str]
+    revoked: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """An event with its body read, as far as it can be; what is None could not be."""
+
+    id: str
+    tablet: str
+    seq: int
+    body: str
+    hash: str
+    sealed: bool
+    visit: str | None
+    kind: str | None
+    at: str | None
+    by: str | None
+    skew_ms: float | None
+    aside: Aside | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What becomes of one item. `again`: the first answer, for an event that was here before."""
+
+    id: str | None
+    hash: str
+    status: str
+    event: Opened | None = None
+    aside: Aside | None = None
+    text: str | None = None
+    again: Answered | None = None
+
+
+def receive(batch: Batch, *, person: str, at: datetime) -> Row:
+    """Take a batch in; gives the answer to send. See the steps at the head of this file."""
+    with writing():
+        opened = [_opened(item) for item in batch.items]
+        known = _gather(opened)
+        decided = decide(opened, known)
+        judged = _apply(decided, batch, person, at)
+        answers = [_answer(one, judged, at) for one in decided]
+        newest = house().revision
+    return {"house": house().id, "revision": newest, "answers": answers, "head": _head()}
+
+
+# --- gather
+# ----------------------------------------------------------------------------------------------------------
+
+
+def _gather(items: Iterable[Opened | NoEvent]) -> Known:
+    events = [item for item in items if isinstance(item, Opened)]
+    return Known(
+        answers=event_log.answers_to([event.id for event in events]),
+        numbers=event_log.numbers_taken([(event.tablet, event.seq) for event in events]),
+        visits=known_visits({event.visit for event in events if event.visit}),
+        revoked=revoked({event.tablet for event in events}),
+    )
+
+
+def _opened(item: Sent | NoEvent) -> Opened | NoEvent:
+    """The event with its body read by itself; whether it fits its visit is decided by `placing.place`."""
+    if isinstance(item, NoEvent):
+        return item
+    raw: Row | Aside = aside("sealed") if item.sealed else open_body(_Told(item))
+    fault = raw if isinstance(raw, Aside) else _fault(item)
+    told: Row = {} if isinstance(raw, Aside) else raw
+    return Opened(
+        id=item.id,
+        tablet=item.tablet,
+        seq=item.seq,
+        body=item.text,
+        hash=item.hash,
+        sealed=item.sealed,
+        visit=_text(told.get("visit")),
+        kind=_text(told.get("kind")),
+        at=_text(told.get("at")),
+        by=_text(told.get("by")),
+        skew_ms=wanted_skew(told),
+        aside=fault,
+    )
+
+
+def _fault(item: Sent) -> Aside | None:
+    found = read_told(_Told(item))
+    return found if isinstance(found, Aside) else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A sent event in the shape placing reads."""
+
+    sent: Sent
+
+    @property
+    def id(self) -> str:
+        return self.sent.id
+
+    @property
+    def tablet(self) -> str:
+        return self.sent.tablet
+
+    @property
+    def seq(self) -> int:
+        return self.sent.seq
+
+    @property
+    def body(self) -> str:
+        return self.sent.text
+
+
+def _text(value: object) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+# --- decide
+# ----------------------------------------------------------------------------------------------------------
+
+
+def decide(items: Iterable[Opened | NoEvent], known: Known) -> list[Decided]:
+    """What becomes of each item, in order; an earlier item of the batch counts as already there. Pure."""
+    answers, numbers = dict(known.answers), dict(known.numbers)
+    decided = []
+    for item in items:
+        one = _no_event(item) if isinstance(item, NoEvent) else _decide(item, answers, numbers, known)
+        if one.event is not None and one.again is None:
+            answers[one.event.id] = Answered(hash=one.hash, status=one.status, findings=[])
+            numbers.setdefault((one.event.tablet, one.event.seq), one.event.id)
+        decided.append(one)
+    return decided
+
+
+def _decide(
+    event: Opened, answers: Mapping[str, Answered], numbers: Mapping[tuple[str, int], str], known: Known
+) -> Decided:
+    before = answers.get(event.id)
+    if before is not None:
+        return _seen_before(event, before)
+    why = _why_aside(event, numbers, known)
+    status = "set-aside" if why else "stored"
+    return Decided(id=event.id, hash=event.hash, status=status, event=event, aside=why)
+
+
+def _seen_before(event: Opened, before: Answered) -> Decided:
+    if before.hash == event.hash:
+        return Decided(id=event.id, hash=event.hash, status="known", event=event, again=before)
+    return Decided(
+        id=event.id,
+        hash=event.hash,
+        status="id-reused",
+        event=event,
+        again=before,
+        aside=aside("id-reused"),
+        text=event.body,
+    )
+
+
+def _why_aside(event: Opened, numbers: Mapping[tuple[str, int], str], known: Known) -> Aside | None:
+    if numbers.get((event.tablet, event.seq), event.id) != event.id:
+        return aside("number-taken", f"(number {event.seq})")
+    if event.tablet in known.revoked:
+        return aside("revoked-tablet")
+    if event.aside is not None:
+        return event.aside
+    return None if event.visit in known.visits else aside("unknown-visit")
+
+
+def _no_event(item: NoEvent) -> Decided:
+    return Decided(id=item.id, hash=item.hash, status="set-aside", aside=aside("no-event", item.says), text=item.text)
+
+
+# --- apply ------------------------------------------------------------------------------------------------
+# -----------
+
+
+def _apply(decided: list[Decided], batch: Batch, person: str, at: datetime) -> dict[str, Judged]:
+    now = as_text(at)
+    new = [one for one in decided if one.again is None]
+    for one in new:
+        if one.event is not None:
+            _keep(one.event, one.status, person, now)
+    for one in decided:
+        if one.aside is not None:
+            _set_aside(one, now)
+    for seen in _seen(decided):
+        note_seen(seen, person, at)
+        rebuild_tablet(seen.tablet)
+    touched = known_visits({one.event.visit for one in new if one.event and one.event.visit})
+    judged = rebuild_visits(touched, now)
+    if _note_verdicts(batch, judged, now):
+        judged = rebuild_visits(touched, now)
+    if others_waiting_for_same_patient(touched):
+        # Their packets carry how much blood was drawn.
+        a_packet_changed()
+    _audit(decided, batch, person, at)
+    return judged
+
+
+def _keep(event: Opened, status: str, person: str, now: str) -> None:
+    event_log.add(
+        id=event.id,
+        tablet=event.tablet,
+        seq=event.seq,
+        body=event.body,
+        sealed=event.sealed,
+        hash=event.hash,
+        received_at=now,
+        received_from=person,
+        status=status,
+        visit=event.visit,
+        kind=event.kind,
+        at=event.at,
+        by=event.by,
+    )
+
+
+def _set_aside(one: Decided, now: str) -> None:
+    """Once for each id and content: the same thing sent again is not put aside a second time."""
+    assert one.aside is not None
+    if (
+        SetAside.select()
+        .where((SetAside.event.is_null() if one.id is None else SetAside.event == one.id) & (SetAside.hash == one.hash))
+        .exists()
+    ):
+        return
+    event = one.event
+    SetAside.insert(
+        event=one.id,
+        tablet=event.tablet if event else None,
+        seq=event.seq if event else None,
+        hash=one.hash,
+        body=one.text,
+        reason=one.aside.reason,
+        says=one.aside.says,
+        visit=event.visit if event else None,
+        received_at=now,
+    ).execute()
+
+
+def _seen(decided: Iterable[Decided]) -> list[Seen]:
+    """What the batch says about each tablet in it."""
+    by_tablet: dict[str, list[Opened]] = {}
+    for one in decided:
+        if one.event is not None and one.status != "id-reused":
+            by_tablet.setdefault(one.event.tablet, []).append(one.event)
+    return [
+        Seen(tablet=tablet, top_seq=max(event.seq for event in events), skew_ms=_skew(events))
+        for tablet, events in sorted(by_tablet.items())
+    ]
+
+
+def _skew(events: Iterable[Opened]) -> int | None:
+    latest = max(events, key=lambda event: event.seq)
+    # A clock further off than the machine can count is still kept in the event itself.
+    return None if latest.skew_ms is None or abs(latest.skew_ms) > 2**53 else round(latest.skew_ms)
+
+
+def _note_verdicts(batch: Batch, judged: Mapping[str, Judged], now: str) -> bool:
+    """Keep what the tablet found where it is about a visit of this batch; reports whether any differs."""
+    any_differs = False
+    for visit, said in batch.verdicts.items():
+        ours = judged.get(visit)
+        if ours is None or ours.row is None or batch.tablet is None:
+            continue
+        is_different = differs(said, ours.verdict)
+        ReportedVerdict.insert(
+            tablet=batch.tablet,
+            visit=visit,
+            received_at=now,
+            said=said,
+            judged=ours.verdict,
+            differs=is_different,
+        ).execute()
+        any_differs = any_differs or is_different
+    return any_differs
+
+
+def _answer(one: Decided, judged: Mapping[str, Judged], at: datetime) -> Row:
+    """The answer to one item: the findings that name it, or the first answer again."""
+    if one.again is not None or one.event is None:
+        return {"id": one.id, "hash": one.hash, "status": one.status, "findings": _first_findings(one)}
+    status = _status(one, judged)
+    findings = _findings(one.event.id)
+    event_log.answer(one.event.id, status=status, findings=findings, at=as_text(at))
+    return {"id": one.id, "hash": one.hash, "status": status, "findings": findings}
+
+
+def _first_findings(one: Decided) -> list[Row]:
+    """The first answer's findings, for an event that was here before, also earlier in the same batch."""
+    if one.status != "known":
+        return []
+    return event_log.answers_to([str(one.id)])[str(one.id)].findings
+
+
+def _status(one: Decided, judged: Mapping[str, Judged]) -> str:
+    """An event that reads well by itself may still not fit its visit."""
+    assert one.event is not None
+    visit = judged.get(one.event.visit or "")
+    return "set-aside" if visit is not None and one.event.id in visit.aside else one.status
+
+
+def _findings(event: str) -> list[Row]:
+    names = ("code", "severity", "says", "do_next", "source", "event")
+    rows = FindingNow.select().where(FindingNow.event == event).order_by(FindingNow.id)
+    return [{name: getattr(row, name) for name in names} for row in rows]
+
+
+def _audit(decided: Iterable[Decided], batch: Batch, person: str, at: datetime) -> None:
+    counted = Counter(one.status for one in decided)
+    told = ", ".join(f"{count} {status}" for status, count in sorted(counted.items()))
+    audit.write(who=person, action="events received", object=batch.tablet or "-", result=told or "none", at=at)
+    if batch.head is not None and not _holds(batch.head):
+        audit.write(who=person, action="audit head differs", object=batch.tablet or "-", result="see verify", at=at)
+
+
+def _holds(head: Mapping[str, Any]) -> bool:
+    """Report whether the record still holds the entry a tablet carried away."""
+    seq = head.get("n")
+    if isinstance(seq, bool) or not isinstance(seq, int) or not 0 < seq < 2**63:
+        return False
+    return audit.hash_at(seq) == head.get("hash")
+
+
+def _head() -> Row | None:
+    head = audit.head()
+    return {"n": head.seq, "hash": head.hash} if head else None

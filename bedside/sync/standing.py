@@ -1,0 +1,102 @@
+"""Rebuilding what is known of visits, orders and tablets from the events, in the caller's transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Any
+
+from bedside.clinical.findings import Finding
+from bedside.records import event_log, order_standing, projections
+from bedside.records.visit_facts import facts_of, orders_of, sharing_an_order
+from bedside.sync.books import book_in_force, book_of
+from bedside.sync.judging import Judged, judge_visit
+from bedside.sync.meeting import Fill, clock_off, drawn_twice, wanted_skew
+from bedside.sync.placing import Aside, open_body
+
+Row = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebuilt:
+    """What a visit's rows are to be."""
+
+    judged: Judged
+    found: tuple[tuple[Finding, str], ...]
+
+    @property
+    def row(self) -> Row | None:
+        if self.judged.row is None:
+            return None
+        ranks = sorted((one.severity for one, _ in self.found), key=lambda severity: severity.rank)
+        worst = ranks[0].value if ranks else self.judged.row["worst"]
+        return {**self.judged.row, "worst": worst}
+
+    @property
+    def findings(self) -> list[Row]:
+        return [_finding(self.judged, one, found_by) for one, found_by in self.found]
+
+
+def rebuild_visits(visits: Collection[str], at: str) -> dict[str, Judged]:
+    """Write anew what is known of these visits, of those sharing an order with them, and of all
+    their orders.
+    """
+    touched = sharing_an_order(visits)
+    rebuilt = replayed(touched)
+    kept = event_log.of_visits(rebuilt)
+    for visit, one in rebuilt.items():
+        projections.put_visit(visit, one.row, one.findings, one.judged.incidents)
+        hashes = {event.id: event for event in kept[visit]}
+        rows = [_aside(hashes[event], aside, at) for event, aside in one.judged.aside.items()]
+        projections.put_aside(rows, one.judged.placed, at)
+    order_standing.restate(orders_of(touched))
+    return {visit: one.judged for visit, one in rebuilt.items()}
+
+
+def replayed(visits: Collection[str]) -> dict[str, Rebuilt]:
+    """What is true of these visits by their events. They must be closed under sharing an order."""
+    facts, events = facts_of(visits), event_log.of_visits(visits)
+    judged = {visit: judge_visit(facts[visit], events[visit], book_of) for visit in sorted(facts)}
+    fills: list[Fill] = [fill for one in judged.values() for fill in one.fills]
+    twice = drawn_twice(fills, book_in_force())
+    return {
+        visit: Rebuilt(
+            judged=one,
+            found=(
+                *((finding, "judge") for finding in one.findings),
+                *((finding, "meeting") for finding in twice.get(visit, [])),
+            ),
+        )
+        for visit, one in judged.items()
+    }
+
+
+def rebuild_tablet(tablet: str) -> None:
+    """Write anew whether this tablet's clock is off."""
+    projections.put_tablet(tablet, tablet_findings(tablet))
+
+
+def tablet_findings(tablet: str) -> list[Row]:
+    """The findings about a tablet as a whole."""
+    bodies = [(kept, open_body(kept)) for kept in event_log.of_tablet(tablet)]
+    skews = [(kept.seq, kept.id, wanted_skew(raw)) for kept, raw in bodies if not isinstance(raw, Aside)]
+    found = clock_off(skews, book_in_force())
+    return [{**found.as_json(), "visit": None, "tablet": tablet, "found_by": "meeting", "at": None}] if found else []
+
+
+def _finding(judged: Judged, finding: Finding, found_by: str) -> Row:
+    at = judged.times.get(finding.event or "") or (judged.row or {}).get("last_at")
+    return {**finding.as_json(), "visit": judged.visit, "tablet": None, "found_by": found_by, "at": at}
+
+
+def _aside(event: event_log.Kept, aside: Aside, at: str) -> Row:
+    return {
+        "event": event.id,
+        "tablet": event.tablet,
+        "seq": event.seq,
+        "hash": event.hash,
+        "reason": aside.reason,
+        "says": aside.says,
+        "visit": event.visit,
+        "received_at": at,
+    }
