@@ -23,6 +23,9 @@ def differences(expect: Json, verdict: Json) -> list[str]:
         unwanted = [unwanted] if isinstance(unwanted, str) else unwanted
         if any(_fits(unwanted, finding) for finding in found):
             told.append(f"lacks: {unwanted} is among {found}")
+    for code, number in expect.get("count", {}).items():
+        if (got := sum(finding[0] == code for finding in found)) != number:
+            told.append(f"count: expected {number} of {code}, got {got}")
     if "may_end" in expect and verdict["may_end"] is not expect["may_end"]:
         told.append(f"may_end: expected {expect['may_end']}, got {verdict['may_end']}")
     told += [_figure(name, expect[name], verdict[name]) for name in FIGURES if name in expect]
