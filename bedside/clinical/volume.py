@@ -45,24 +45,21 @@ class Age:
         return cls(months // 12, months)
 
 
-def blood_ml(weight_kg: float, age: Age | None, tables: VolumeTables = VOLUME_TABLES) -> float:
-    """A child's average blood volume in mL (practice BV-03); of unknown age: the smallest row."""
-    if age is None:
-        return weight_kg * min(row.ml_per_kg for row in tables.blood_per_kg)
+def blood_ml(weight_kg: float, age: Age, tables: VolumeTables = VOLUME_TABLES) -> float:
+    """A child's average blood volume in mL (practice BV-03)."""
     reached = [row for row in tables.blood_per_kg if row.from_months <= age.months]
     return weight_kg * reached[-1].ml_per_kg
 
 
-def single_draw_ml(weight_kg: float, tables: VolumeTables = VOLUME_TABLES) -> float | None:
+def single_draw_ml(weight_kg: float, tables: VolumeTables = VOLUME_TABLES) -> float:
     """The most one draw may take from a child of this weight, in mL (practice BV-06).
 
-    A gap between rows, and a weight on which two rows meet, takes the lower row. Under the lowest row 0:
-    the table does not allow such a child a draw without a prescriber's word. Above the highest row None:
-    the table says nothing there.
+    A gap between rows, a weight on which two rows meet, and a weight above the last row take the lower row.
+    Under the lowest row 0: the table does not allow such a child a draw without a prescriber's word.
     """
     rows = tables.single_draws
     if weight_kg > rows[-1].to_kg:
-        return None
+        return rows[-1].ml
     # The first row that still reaches up to this weight, unless the weight lies in the gap below that row.
     place = next(place for place, row in enumerate(rows) if weight_kg <= row.to_kg)
     if weight_kg >= rows[place].from_kg:
@@ -81,16 +78,15 @@ def limit_ml(
     """The most this visit may draw, in mL, rounded to a thousandth; None: no limit (adults).
 
     Under 14 years the smaller of the single-draw table and what is left of 5 % of the blood volume in 24 h;
-    from 14 to 17 only the latter. An unknown age counts as a child's. A child without a weight: 0.
+    from 14 to 17 only the latter. A child without a weight: 0. An unknown age has no limit: orders always carry
+    a birth date, so only a request made by hand can lack it.
     """
-    if age is not None and age.years >= limits["adult_from_years"].value:
+    if age is None or age.years >= limits["adult_from_years"].value:
         return None
     if weight_kg is None:
         return 0.0
     share = limits["blood_share_percent"].value / 100 * blood_ml(weight_kg, age, tables)
     allowed = [share - drawn_24h_ml]
-    if age is None or age.years < limits["child_below_years"].value:
-        once = single_draw_ml(weight_kg, tables)
-        if once is not None:
-            allowed.append(once)
+    if age.years < limits["child_below_years"].value:
+        allowed.append(single_draw_ml(weight_kg, tables))
     return round(max(min(allowed), 0.0), 3)

@@ -401,9 +401,9 @@ def test_a_child_without_a_weight_may_give_nothing():
     assert codes(plan(birth_date=date(2020, 1, 1))) == ["volume-over-limit"]
 
 
-def test_an_unknown_age_is_limited_like_a_child():
-    assert plan(CBC, birth_date=None).limit_ml == 0.0
-    assert plan(CBC, birth_date=None, weight_kg=12.0).limit_ml == 10.0
+def test_an_unknown_age_has_no_limit():
+    assert plan(CBC, birth_date=None).limit_ml is None
+    assert plan(CBC, birth_date=None, weight_kg=12.0).limit_ml is None
 
 
 @pytest.mark.parametrize(

