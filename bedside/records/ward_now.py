@@ -424,6 +424,22 @@ def read_patient(patient: str, now: datetime) -> PatientNow | None:
     )
 
 
+def visits_for(orders: Collection[str]) -> frozenset[str]:
+    """Every visit that was for one of these orders."""
+    links = VisitOrder.select(VisitOrder.visit).where(VisitOrder.order.in_(list(orders)))
+    return frozenset(link.visit_id for link in links)
+
+
+def visits_of(patient: str) -> frozenset[str]:
+    """Every visit to this patient."""
+    return frozenset(visit.id for visit in Visit.select(Visit.id).where(Visit.patient == patient))
+
+
+def orders_of(patient: str) -> frozenset[str]:
+    """Every order for this patient, so that a form can only change what stands on its page."""
+    return frozenset(order.id for order in Order.select(Order.id).where(Order.patient == patient))
+
+
 def read_story(visit: str) -> VisitStory | None:
     """One visit with all that is recorded about it, as it happened; None when there is no such visit."""
     row = Visit.get_or_none(Visit.id == visit)

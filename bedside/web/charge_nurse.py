@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import partial
 
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from bedside.exchange.orders_in import directory_in_force
-from bedside.records import set_aside_settling, ward_now
+from bedside.records import order_changes, patient_changes, set_aside_settling, ward_now
+from bedside.records.database import writing
 from bedside.records.directory_now import name_of
+from bedside.records.moments import as_text
+from bedside.records.order_changes import OrderChangeRefused
+from bedside.records.patient_changes import PatientChangeRefused
+from bedside.sync.standing import rebuild_visits
 from bedside.web import problems
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in
 from bedside.web.problems import Refusal
@@ -38,6 +43,29 @@ def patient(patient: str) -> str:
     return _patient_page(patient)
 
 
+@pages.post("/patients/<patient>/orders")
+def change_orders(patient: str) -> Response | tuple[str, int]:
+    """Hold, release, cancel or flag some of a patient's orders: all of those chosen, or none."""
+    chosen = ward_now.orders_of(patient) & set(request.form.getlist("order"))
+    try:
+        done = _change_orders(request.form.get("act", ""), chosen, request.form.get("reason", ""))
+    except OrderChangeRefused as refused:
+        return _patient_page(patient, str(refused)), 422
+    flash(done)
+    return redirect(url_for("charge_nurse.patient", patient=patient))
+
+
+@pages.post("/patients/<patient>/arms")
+def change_arms(patient: str) -> Response | tuple[str, int]:
+    """Close an arm to draws, or open it again."""
+    try:
+        done = _change_arms(patient, request.form)
+    except PatientChangeRefused as refused:
+        return _patient_page(patient, str(refused)), 422
+    flash(done)
+    return redirect(url_for("charge_nurse.patient", patient=patient))
+
+
 @pages.get("/set-aside")
 def set_aside() -> str:
     """Every record that could not be placed."""
@@ -55,13 +83,48 @@ def settle(aside: int) -> Response | tuple[str, int]:
     return redirect(url_for("charge_nurse.set_aside"))
 
 
+def _change_orders(act: str, orders: Collection[str], reason: str) -> str:
+    """Change every chosen order and judge their visits anew, in one transaction."""
+    by, at = signed_in().person, g.at
+    acts: dict[str, tuple[Callable[[str], None], str]] = {
+        "hold": (lambda order: order_changes.hold(order, reason, by=by, at=at), "Held. No round takes it now."),
+        "release": (lambda order: order_changes.release(order, by=by, at=at), "Released. The next round takes it."),
+        "cancel": (lambda order: order_changes.cancel(order, reason, by=by, at=at), "Cancelled."),
+        "flag": (lambda order: order_changes.flag(order, reason, by=by, at=at), "Noted for the next visit."),
+        "unflag": (lambda order: order_changes.unflag(order, by=by, at=at), "The note is taken away."),
+    }
+    if act not in acts or not orders:
+        raise OrderChangeRefused("Choose at least one order first. Nothing was changed.")
+    change, done = acts[act]
+    with writing():
+        for order in sorted(orders):
+            change(order)
+        rebuild_visits(ward_now.visits_for(orders), as_text(at))
+    return done
+
+
+def _change_arms(patient: str, form: Mapping[str, str]) -> str:
+    """Close or open an arm and judge the patient's visits anew, in one transaction."""
+    by, at, side = signed_in().person, g.at, form.get("side", "")
+    with writing():
+        if form.get("act") == "open":
+            patient_changes.open_arm(patient, side, by=by, at=at)
+            done = f"The {side} arm is open to draws again."
+        else:
+            patient_changes.close_arm(patient, side, form.get("why", ""), by=by, at=at)
+            done = f"The {side} arm is closed to draws."
+        rebuild_visits(ward_now.visits_of(patient), as_text(at))
+    return done
+
+
 def _patient_page(patient: str, wrong: str = "") -> str:
     at = request_time()
     read = ward_now.read_patient(patient, at)
     if read is None:
         raise Refusal(problems.NOT_FOUND)
     edge = _desk(read.patient.name, "ward")
-    page = PatientPage.of(edge, read, at, partial(name_of, directory_in_force()), wrong)
+    typed = request.form.get("reason", "")
+    page = PatientPage.of(edge, read, at, partial(name_of, directory_in_force()), wrong, typed)
     return render_template("charge_nurse/patient.html", page=page)
 
 

@@ -16,10 +16,12 @@ from bedside.records.house_now import Edition, FileTaken, Noted, TabletSeen
 from bedside.records.tables import Person
 from bedside.web.desk import Desk
 from bedside.web.retelling import container_name
-from bedside.web.story import incident_words, plain
+from bedside.web.story import plain
 from bedside.web.times import ago, local, shown
 
 UNIT_ENDINGS = frozenset({"s", "min", "h", "ml", "kg", "percent", "days", "months", "years"})
+
+BOUNDS = {"min": "at least", "max": "at most", "best": "at best"}
 
 SEVERITY_ORDER = ("stop", "ask", "note")
 
@@ -177,7 +179,6 @@ class TestLine:
     containers: str
     least: str
     care: str
-    in_lab: str
     source: str
 
 
@@ -353,32 +354,36 @@ def clock_words(skew_ms: int | None) -> str:
 
 
 def _test_line(test: Any) -> TestLine:
-    care = sorted(test.handling) + (["full draw"] if test.full_draw else [])
+    joined = " and " if test.is_culture else " or "
+    care = [plain(word) for word in sorted(test.handling)]
+    care += ["full draw"] if test.full_draw else []
+    care += [f"in the laboratory within {test.in_lab_min} min"] if test.in_lab_min else []
     return TestLine(
         name=test.name,
         short=test.short,
         code=test.code,
         loinc=test.loinc,
-        containers=" or ".join(container_name(kind) for kind in test.containers)
-        if not test.is_culture
-        else " and ".join(container_name(kind) for kind in test.containers),
+        containers=joined.join(container_name(kind) for kind in test.containers),
         least=f"{test.min_ml:g} mL",
-        care=", ".join(plain(word) for word in care),
-        in_lab=f"{test.in_lab_min} min" if test.in_lab_min else "",
+        care=", ".join(care),
         source=test.source,
     )
 
 
-def limit_words(name: str) -> str:
-    """`tourniquet max` for `tourniquet_max_s`: the unit stands in its own column."""
+def limit_words(name: str, unit: str) -> str:
+    """`Tourniquet, at most` for `tourniquet_max_s`: the unit stands in its own column."""
     words = name.split("_")
-    return " ".join(words[:-1] if words[-1] in UNIT_ENDINGS and len(words) > 1 else words)
+    if len(words) > 1 and words[-1] in UNIT_ENDINGS and (words[-1] != "min" or unit.startswith("min")):
+        words.pop()
+    bound = next((BOUNDS[word] for word in words if word in BOUNDS), "")
+    said = " ".join(word for word in words if word not in BOUNDS).capitalize()
+    return f"{said}, {bound}" if bound else said
 
 
 def _limit_lines(limits: Mapping[str, Mapping[str, Any]]) -> Iterable[LimitLine]:
     for name, limit in limits.items():
         yield LimitLine(
-            name=limit_words(name),
+            name=limit_words(name, limit["unit"]),
             value=f"{limit['value']:g}",
             unit=limit["unit"],
             source=limit["source"],
@@ -417,9 +422,3 @@ def _edition_sentence(edition: Edition | None, now: datetime) -> str:
     since = shown(local(edition.since, zone_of(now)), now)
     note = f" {edition.note}" if edition.note else ""
     return f"In force since {since}, signed by {edition.signed_by}.{note}"
-
-
-def aid_title(kind: str) -> str:
-    """An incident's kind as a heading."""
-    words = incident_words(kind)
-    return f"{words[0].upper()}{words[1:]}"

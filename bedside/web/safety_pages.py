@@ -11,9 +11,10 @@ from bedside.clinical.first_aid import FIRST_AID
 from bedside.records.incident_reviews import HARM, HARM_SAYS
 from bedside.records.incidents import Case, EndedVisit, Review, urgency
 from bedside.records.ward_now import VisitStory
+from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
-from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, rates
+from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
 from bedside.web.story import incident_words, plain, told_whom
 from bedside.web.times import local, shown
 from bedside.web.ward_pages import place
@@ -54,6 +55,7 @@ class RegisterPage:
 
     desk: Desk
     headline: str
+    overall: str
     rows: tuple[RegisterRow, ...]
     rates: tuple[Rate, ...]
     chart: ChartOrReason
@@ -64,6 +66,7 @@ class RegisterPage:
         return cls(
             desk=desk,
             headline=register_headline([urgency(case) for case in cases]),
+            overall=overall(visits, now),
             rows=tuple(_register_row(case, now, zone) for case in cases),
             rates=rates(visits, now),
             chart=incidents_chart(visits, now, zone),
@@ -210,10 +213,10 @@ def register_headline(urgencies: Sequence[int]) -> str:
         return "No incident has been recorded."
     parts = []
     if unfinished:
-        parts.append(f"{unfinished} {'note is' if unfinished == 1 else 'notes are'} unfinished")
+        parts.append(many(unfinished, "note is unfinished", "notes are unfinished"))
     if to_review:
-        parts.append(f"{to_review} {'incident is' if to_review == 1 else 'incidents are'} to review")
-    return f"{', '.join(parts)}." if parts else "Every incident is reviewed and closed."
+        parts.append(many(to_review, "incident is to review", "incidents are to review"))
+    return sentence(", ".join(parts)) if parts else "Every incident is reviewed and closed."
 
 
 def zone_of(now: datetime) -> ZoneInfo:

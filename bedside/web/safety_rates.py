@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from bedside.records.incidents import EndedVisit
 from bedside.records.moments import read_moment
 from bedside.reports.charts import limits
-from bedside.reports.rates import wilson
+from bedside.reports.rates import poisson_exact, wilson
 from bedside.web.chart_lines import Chart, draw
 
 PERIOD = timedelta(weeks=13)
@@ -147,13 +147,13 @@ def _rate(measure: Measure, events: int, chances: int) -> Rate:
     top = max(high, measure.published_value or 0) * 1.05
     return Rate(
         name=measure.name,
-        says=f"{events} of {chances:,} {measure.of}: {value:.3g} {measure.unit} ({low:.2g} to {high:.2g})",
+        says=f"{events} of {chances:,} {measure.of}: {figure(value)} {measure.unit} ({figure(low)} to {figure(high)})",
         published=measure.published,
         low_x=_percent(low, top),
         value_x=_percent(value, top),
         high_x=_percent(high, top),
         published_x=_percent(measure.published_value, top) if measure.published_value else None,
-        top_says=f"{top:.2g} {measure.unit}",
+        top_says=f"{figure(top)} {measure.unit}",
         is_known=True,
     )
 
@@ -171,6 +171,27 @@ def _unknown(measure: Measure, events: int, chances: int) -> Rate:
         published_x=None,
         top_says="",
         is_known=False,
+    )
+
+
+def figure(value: float) -> str:
+    """A rate with as many digits as it deserves: 4,340, 62, 3.6, 0.25."""
+    if value >= 10:
+        return f"{value:,.0f}"
+    return f"{value:.1f}" if value >= 1 else f"{value:.2g}"
+
+
+def overall(visits: Sequence[EndedVisit], now: datetime) -> str:
+    """Every incident of the quarter against its needled visits, in one sentence with its interval."""
+    recent = [visit for visit in visits if now - read_moment(visit.ended_at) <= PERIOD]
+    draws = sum(1 for visit in recent if visit.needles)
+    incidents = sum(len(visit.incidents) for visit in recent)
+    if not draws:
+        return "No needle has been used in the last 13 weeks, so there is no rate."
+    rate, low, high = (100 * count / draws for count in (incidents, *poisson_exact(incidents)))
+    return (
+        f"{_many(incidents, 'incident')} in {_many(draws, 'needled visit')} of the last 13 weeks: "
+        f"{figure(rate)} for each 100 (95 % interval {figure(low)} to {figure(high)})."
     )
 
 

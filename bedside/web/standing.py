@@ -114,10 +114,7 @@ def _state(stop: Stop, due_to: datetime, now: datetime) -> str:
 
 
 def _waiting(stop: Stop, states: set[str], due_to: datetime, now: datetime) -> str:
-    if (
-        all(order.collect_by == "nurse" for order in stop.orders if order.state == "pending")
-        and "out" not in states
-    ):
+    if all(order.collect_by == "nurse" for order in stop.orders if order.state == "pending") and "out" not in states:
         return "nurse"
     if due_to < now:
         return "late"
@@ -152,7 +149,8 @@ def _why_missed(orders: Sequence[Asked], state: str) -> str:
     missed = [order for order in orders if order.state == "not_collected"]
     outcome = next((outcome_words(order.outcome) for order in missed if order.outcome), "")
     reason = next((order.reason for order in missed if order.reason), "")
-    again = "goes out again with the next round" if any(order.may_go_out for order in missed) else ""
+    goes_by_itself = any(order.may_go_out for order in missed)
+    again = "goes out again with the next round" if goes_by_itself else "does not go out again by itself"
     spoken = "" if outcome == WORDS[state] else outcome
     return "; ".join(part for part in (spoken, reason, again) if part)
 

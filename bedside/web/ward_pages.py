@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from bedside.records import patient_changes
 from bedside.records.ward_now import Aside, Asked, Carrier, Found, PatientNow, Stop, WardNow, natural
+from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.morning_strip import Moment, Strip, draw
 from bedside.web.retelling import Retold, retell
@@ -41,6 +43,11 @@ ORDER_STATES = {
     "cancelled": "cancelled",
 }
 
+EMPTY = "Orders are taken in at the house's desk. This page looks again by itself."
+
+AGAIN = frozenset({"failed", "refused", "partly"})
+"""States after which somebody may have to go again, so that closed arms still matter."""
+
 PRIORITY_WORDS = {"stat": "STAT", "asap": "as soon as possible", "urgent": "urgent", "routine": ""}
 
 
@@ -67,11 +74,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ask:
-    """Something that waits for a person: what, where, what to do."""
+    """Something that waits for a person: what, where (each patient with their bed), what to do."""
 
     severity: str
-    where: str
-    patient: str
+    wheres: tuple[tuple[str, str], ...]
     says: str
     do_next: str
     source: str
@@ -89,8 +95,8 @@ class WardPage:
     """The ward at a glance."""
 
     desk: Desk
-    ward: str
     headline: str
+    lead: str
     counts: tuple[Count, ...]
     carriers: tuple[str, ...]
     strip: Strip | None
@@ -107,8 +113,8 @@ class WardPage:
         counted = counts(stands.state for _, stands in judged)
         return cls(
             desk=desk,
-            ward=ward.ward,
-            headline=headline(counted, len(asks), ward.unplaced),
+            lead="" if ward.stops else EMPTY,
+            headline=headline(counted, sum(len(ask.wheres) for ask in asks), ward.unplaced),
             counts=tuple(Count(state=state, word=word, number=number) for state, word, number in counted),
             carriers=tuple(carrier_sentence(carrier, now, zone) for carrier in ward.carriers),
             strip=draw([_moment(stop, stands, now) for stop, stands in judged if _is_on_strip(stands)], now),
@@ -131,6 +137,7 @@ class OrderLine:
     state: str
     says: str
     note: str
+    flag: str
     is_held: bool
     may_change: bool
 
@@ -151,15 +158,27 @@ class PatientPage:
     asks: tuple[Ask, ...]
     notes: tuple[Ask, ...]
     stories: tuple[Retold, ...]
+    changeable: tuple[OrderLine, ...]
+    flagged: tuple[OrderLine, ...]
+    has_held: bool
+    closed_arms: tuple[str, ...]
+    sides: tuple[str, ...]
+    whys: tuple[tuple[str, str], ...]
     wrong: str
-
-    @property
-    def changeable(self) -> tuple[OrderLine, ...]:
-        return tuple(order for order in self.orders if order.may_change)
+    typed: str
 
     @classmethod
-    def of(cls, desk: Desk, read: PatientNow, now: datetime, name_of: NameOf, wrong: str = "") -> PatientPage:
+    def of(
+        cls,
+        desk: Desk,
+        read: PatientNow,
+        now: datetime,
+        name_of: NameOf,
+        wrong: str = "",
+        typed: str = "",
+    ) -> PatientPage:
         patient, zone = read.patient, _zone(now)
+        orders = tuple(_order_line(order, now, zone, name_of) for stop in read.stops for order in stop.orders)
         found = [found for story in read.stories for found in story.findings]
         where = place(patient.room, patient.bed)
         return cls(
@@ -171,11 +190,18 @@ class PatientPage:
             identity=f"born {patient.birth_date}, record number {patient.record_number}",
             facts=tuple(_facts(read)),
             stands=_rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
-            orders=tuple(_order_line(order, now, zone, name_of) for stop in read.stops for order in stop.orders),
-            asks=tuple(_ask(one, where, patient.id) for one in found if one.severity != "note"),
-            notes=tuple(_ask(one, where, patient.id) for one in found if one.severity == "note"),
+            orders=orders,
+            asks=tuple(_ask(one) for one in found if one.severity != "note"),
+            notes=tuple(_ask(one) for one in found if one.severity == "note"),
             stories=tuple(retell(story, now, zone) for story in read.stories if story.events),
+            changeable=tuple(order for order in orders if order.may_change),
+            flagged=tuple(order for order in orders if order.flag),
+            has_held=any(order.is_held for order in orders),
+            closed_arms=tuple(sorted({rule["side"] for rule in patient.restrictions or ()})),
+            sides=patient_changes.SIDES,
+            whys=tuple((why, WHY_CLOSED[why]) for why in patient_changes.WHYS),
             wrong=wrong,
+            typed=typed,
         )
 
 
@@ -218,20 +244,20 @@ def headline(counted: Sequence[tuple[str, str, int]], asks: int, unplaced: int) 
     number = {state: many for state, _, many in counted}
     pressing = []
     if number.get("late"):
-        pressing.append(f"{_many(number['late'], 'draw is', 'draws are')} late")
+        pressing.append(f"{many(number['late'], 'draw is', 'draws are')} late")
     if asks + unplaced:
-        pressing.append(f"{_many(asks + unplaced, 'question waits', 'questions wait')} for you")
+        pressing.append(f"{many(asks + unplaced, 'question waits', 'questions wait')} for you")
     if pressing:
-        return _sentence(", ".join(pressing))
+        return sentence(", ".join(pressing))
     to_come = sum(number.get(state, 0) for state in OPEN)
     if to_come:
-        return _sentence(f"{_many(to_come, 'draw is', 'draws are')} still to come, none late")
+        return sentence(f"{many(to_come, 'draw is', 'draws are')} still to come, none late")
     return "Every draw of this shift is settled." if counted else "No draws are asked for on this ward."
 
 
 def carrier_sentence(carrier: Carrier, now: datetime, zone: ZoneInfo) -> str:
     """Who is out, with how much, and since when nothing was heard."""
-    left = _many(carrier.visits_left, "visit", "visits") if carrier.visits_left else "no visit"
+    left = many(carrier.visits_left, "visit", "visits") if carrier.visits_left else "no visit"
     heard = "tablet not heard yet"
     if carrier.last_heard_at:
         at = local(carrier.last_heard_at, zone)
@@ -243,7 +269,7 @@ def unplaced_sentence(number: int) -> str:
     """Say how many records found no place; empty when all did."""
     if not number:
         return ""
-    return f"{_many(number, 'record', 'records', capital=True)} could not be placed."
+    return sentence(f"{many(number, 'record', 'records')} could not be placed")
 
 
 def place(room: str, bed: str) -> str:
@@ -255,16 +281,6 @@ def _zone(now: datetime) -> ZoneInfo:
     """The zone a page's time carries: pages are built from a moment in the ward's own zone."""
     assert isinstance(now.tzinfo, ZoneInfo)
     return now.tzinfo
-
-
-def _many(number: int, one: str, more: str, *, capital: bool = False) -> str:
-    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-    said = words[number] if number < len(words) else str(number)
-    return f"{said.capitalize() if capital else said} {one if number == 1 else more}"
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
 
 
 def _is_on_strip(stands: Standing) -> bool:
@@ -281,23 +297,24 @@ def _moment(stop: Stop, stands: Standing, now: datetime) -> Moment:
 
 
 def _asks(stops: Iterable[Stop]) -> tuple[Ask, ...]:
-    asks = [
-        _ask(found, f"{place(stop.room, stop.bed)}, {stop.name}", stop.patient)
+    """What waits for a person, the same thing once with every bed it concerns, stops first."""
+    found = [
+        (one, stop.patient, f"{place(stop.room, stop.bed)}, {stop.name}")
         for stop in stops
-        for found in needs_a_person(stop)
+        for one in needs_a_person(stop)
+    ]
+    same: dict[tuple[str, str, str, str], list[tuple[str, str]]] = {}
+    for one, patient, where in found:
+        same.setdefault((one.severity, one.says, one.do_next, one.source), []).append((patient, where))
+    asks = [
+        Ask(severity=severity, wheres=tuple(wheres), says=says, do_next=do_next, source=source)
+        for (severity, says, do_next, source), wheres in same.items()
     ]
     return tuple(sorted(asks, key=lambda ask: ask.severity != "stop"))
 
 
-def _ask(found: Found, where: str, patient: str) -> Ask:
-    return Ask(
-        severity=found.severity,
-        where=where,
-        patient=patient,
-        says=found.says,
-        do_next=found.do_next,
-        source=found.source,
-    )
+def _ask(found: Found) -> Ask:
+    return Ask(severity=found.severity, wheres=(), says=found.says, do_next=found.do_next, source=found.source)
 
 
 def _rows(judged: Sequence[tuple[Stop, Standing]], now: datetime, name_of: NameOf) -> tuple[Row, ...]:
@@ -317,7 +334,7 @@ def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_sam
         patient=stop.patient,
         name=stop.name,
         asked=_asked_sentence(stop.orders, name_of),
-        warnings=" · ".join(_warnings(stop)),
+        warnings=" · ".join(_warnings(stop)) if stands.state in OPEN or stands.state in AGAIN else "",
         due=window(start, end, now),
         state=stands.state,
         word=stands.word,
@@ -387,9 +404,9 @@ def _order_line(order: Asked, now: datetime, zone: ZoneInfo, name_of: NameOf) ->
         state=order.state,
         says=_order_says(order, now, zone),
         note="; ".join(part for part in (order.note, order.flag_note) if part),
+        flag=order.flag_note,
         is_held=order.state == "held",
-        may_change=order.state in ("pending", "out", "underway", "held")
-        or (order.state == "not_collected" and order.may_go_out),
+        may_change=order.state not in ("collected", "cancelled"),
     )
 
 
