@@ -17,6 +17,7 @@ from bedside.records.database import DatabaseTrouble, connected, db
 from bedside.records.house import house, open_house, read_keys
 from bedside.records.moments import now
 from bedside.settings import Settings, folder
+from bedside.sync.standing import catch_up
 from bedside.web import guard, problems
 from bedside.web.headers import add_headers
 from bedside.web.problems import Refusal
@@ -37,6 +38,8 @@ def create_app(settings: Settings) -> Flask:
     may fork afterwards.
     """
     open_house(settings, now())
+    with connected():
+        catch_up(now())
     app = Flask("bedside", static_folder=str(folder("static")), template_folder=str(folder("templates")))
     app.jinja_env.undefined = StrictUndefined
     _configure(app, settings)

@@ -1,4 +1,4 @@
-"""List the tablets that have sent events, and how far each has got."""
+"""List the tablets that have sent events, or take one out of use."""
 
 from __future__ import annotations
 
@@ -9,22 +9,36 @@ from bedside.records.database import connected
 from bedside.records.house import HouseMissing, open_house
 from bedside.records.moments import now
 from bedside.records.tables import Tablet
+from bedside.records.tablets import TabletUnknown, revoke
 from bedside.settings import Settings
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     acts = parser.add_subparsers(dest="act", required=True, metavar="ACT")
     acts.add_parser("list", help="every tablet, the one heard from last first")
+    revoke = acts.add_parser("revoke", help="take a tablet out of use; what it still sends is set aside")
+    revoke.add_argument("tablet", metavar="TABLET")
 
 
 def run(args: argparse.Namespace) -> int:
     try:
         open_house(Settings.from_environment(), now())
-    except HouseMissing as missing:
-        print(missing, file=sys.stderr)
+        with connected():
+            return _revoke(args.tablet) if args.act == "revoke" else _list()
+    except (HouseMissing, TabletUnknown) as refused:
+        print(refused, file=sys.stderr)
         return 2
-    with connected():
-        for tablet in Tablet.select().order_by(Tablet.last_seen_at.desc()):
-            skew = "" if tablet.skew_ms is None else f"  clock off by {tablet.skew_ms / 1000:.1f} s"
-            print(f"{tablet.id}  last heard {tablet.last_seen_at}  up to number {tablet.top_seq}{skew}")
+
+
+def _list() -> int:
+    for tablet in Tablet.select().order_by(Tablet.last_seen_at.desc()):
+        skew = "" if tablet.skew_ms is None else f"  clock off by {tablet.skew_ms / 1000:.1f} s"
+        out = f"  out of use since {tablet.revoked_at}" if tablet.revoked_at else ""
+        print(f"{tablet.id}  last heard {tablet.last_seen_at}  up to number {tablet.top_seq}{skew}{out}")
+    return 0
+
+
+def _revoke(tablet: str) -> int:
+    revoke(tablet, now())
+    print(f"{tablet} is out of use. What it still sends is kept and set aside for a person.")
     return 0

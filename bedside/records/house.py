@@ -17,6 +17,11 @@ from bedside.settings import Settings
 
 OTHERS_MAY = 0o077
 
+NUMBERS_LEFT_OUT = 1_000_000
+"""Specimen numbers skipped after a restore: far more than a hospital hands out between two backups
+(from memory).
+"""
+
 
 class HouseMissing(RuntimeError):
     """There is no house in this folder yet."""
@@ -88,9 +93,13 @@ def a_packet_changed() -> int:
 
 
 def rename_house(at: datetime) -> str:
-    """Give the database a new id, after a restore: tablets then offer their recent events again."""
+    """Give the database a new id, after a restore: tablets then offer their recent events again.
+
+    The row of specimen numbers leaps ahead: those handed out since the backup stand on labels this house
+    forgot.
+    """
     old, new = house().id, new_id("h")
-    House.update(id=new, revision=House.revision + 1).execute()
+    House.update(id=new, revision=House.revision + 1, next_serial=House.next_serial + NUMBERS_LEFT_OUT).execute()
     audit.write(who="house", action="restored", object=new, result=f"was {old}", at=at)
     return new
 
@@ -116,9 +125,7 @@ def read_keys(home: Path) -> Keys:
 
 def _read_key(path: Path) -> bytes:
     if not path.is_file():
-        raise HouseMissing(
-            f"The key {path.name} is missing from {path.parent}. Restore it, or run: bedside init"
-        )
+        raise HouseMissing(f"The key {path.name} is missing from {path.parent}. Restore it, or run: bedside init")
     if path.stat().st_mode & OTHERS_MAY:
         raise KeyExposed(
             f"The key {path} can be read by other users of this machine, so it protects nothing. "

@@ -25,11 +25,12 @@ def incidents_of(
     """Every incident of the visit: opened ones with their notes, notes without an opening, the one
     by itself.
     """
-    notes = {event.data.get("opened"): event for event in visit.noted}
-    opened = {event.id for event in visit.opened}
-    for event in visit.opened:
+    opening, noting = visit.of_kind("incident_opened"), visit.of_kind("incident_noted")
+    notes = {event.data.get("opened"): event for event in noting}
+    opened = {event.id for event in opening}
+    for event in opening:
         yield _told(visit_id, event, notes.get(event.id), moment)
-    for event in visit.noted:
+    for event in noting:
         if event.data.get("opened") not in opened:
             yield _told(visit_id, None, event, moment)
     drawn = _drawn_unsettled(visit, findings)

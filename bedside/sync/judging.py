@@ -13,7 +13,7 @@ from typing import Any
 from bedside.clinical.case import Case, read_case
 from bedside.clinical.events import Event
 from bedside.clinical.findings import Finding, Severity
-from bedside.clinical.judge import judge
+from bedside.clinical.judge import Verdict, judge
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.visit import TubeState, Visit, replay
 from bedside.records.event_log import Kept
@@ -21,7 +21,7 @@ from bedside.records.moments import as_text
 from bedside.records.visit_facts import OrderFacts, TubeFacts, VisitFacts
 from bedside.sync.incidents import incidents_of
 from bedside.sync.meeting import Fill, comparable, is_drawn_after_cancel, judgement_differs
-from bedside.sync.placing import Aside, Placing, open_body, place
+from bedside.sync.placing import Aside, Placing, place, read_told
 
 Row = dict[str, Any]
 Books = Callable[[str | None], Rulebook]
@@ -66,7 +66,20 @@ class Judged:
 
 
 def judge_visit(facts: VisitFacts, events: Iterable[Kept], books: Books) -> Judged:
-    """Place the events, replay them, judge them by the book the tablet held."""
+    """Place the events, replay them, judge them by the book the tablet held.
+
+    Whatever a rule does, what happened at the bedside is kept: a rule that breaks makes the visit "not
+    checked".
+    """
+    told = list(events)
+    try:
+        return _judge_visit(facts, told, books)
+    except Exception:
+        log.exception("The rules broke on visit %s", facts.id)
+        return _not_checked(facts, told, books(None))
+
+
+def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
     placing = place(events, frozenset(tube.id for tube in facts.tubes), lambda raw: _fits(facts, raw))
     if not placing.raw:
         return Judged(visit=facts.id, placing=placing)
@@ -75,7 +88,33 @@ def judge_visit(facts: VisitFacts, events: Iterable[Kept], books: Books) -> Judg
     if _is_after_cancel(facts.orders, visit):
         case = replace(case, cancelled=True)
     held = _held(placing.raw, visit)
-    return _judged(facts, placing, case, visit, held, books(held))
+    book = books(held)
+    verdict = judge(case, book)
+    found = tuple(verdict.findings) + ((judgement_differs(book),) if facts.differing else ())
+    return Judged(
+        visit=facts.id,
+        placing=placing,
+        row={**_row(facts, placing, visit, verdict), "rulebook": book.hash, "rulebook_held": held},
+        findings=found,
+        incidents=tuple(incidents_of(facts.id, visit, found, moment)),
+        fills=tuple(_fills(facts, visit)),
+        verdict=comparable(verdict.findings),
+        times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
+    )
+
+
+def _not_checked(facts: VisitFacts, events: list[Kept], book: Rulebook) -> Judged:
+    """A visit the rules broke on: its events are there, and a stop says that nothing was checked."""
+    read = {event.id: read_told(event) for event in events}
+    placing = Placing(
+        raw=tuple(told[0] for told in read.values() if not isinstance(told, Aside)),
+        aside={event: told for event, told in read.items() if isinstance(told, Aside)},
+    )
+    happened = [told[1] for told in read.values() if not isinstance(told, Aside)]
+    latest = max((event.shared_ms for event in happened), default=0.0)
+    row = {**EMPTY_ROW, "visit": facts.id, "stage": "not checked", "worst": Severity.STOP.value}
+    row |= {"last_at": moment(latest), "events": len(happened), "rulebook": book.hash}
+    return Judged(visit=facts.id, placing=placing, row=row, findings=(NOT_CHECKED,))
 
 
 def case_of(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
@@ -155,61 +194,47 @@ def _held(raw: Iterable[Mapping[str, Any]], visit: Visit) -> str | None:
     return next((one for one in held if isinstance(one, str)), None)
 
 
-def _judged(facts: VisitFacts, placing: Placing, case: Case, visit: Visit, held: str | None, book: Rulebook) -> Judged:
-    row = _row(facts, placing, visit, held, book)
-    try:
-        verdict = judge(case, book)
-    except Exception:
-        # Whatever a rule does, what happened at the bedside is kept.
-        log.exception("The rules broke on visit %s", facts.id)
-        found, told = (NOT_CHECKED,), []
-        row.update(stage="not checked", worst=Severity.STOP.value)
-    else:
-        found, told = tuple(verdict.findings), comparable(verdict.findings)
-        row.update(
-            stage=verdict.stage,
-            tourniquet_longest_s=verdict.tourniquet_longest_s,
-            pressure_s=verdict.pressure_s,
-            volume_ml=verdict.volume_ml,
-            may_end=verdict.may_end,
-        )
-    if facts.differing:
-        found = (*found, judgement_differs(book))
-    return Judged(
-        visit=facts.id,
-        placing=placing,
-        row=row,
-        findings=found,
-        incidents=tuple(incidents_of(facts.id, visit, found, moment)),
-        fills=tuple(_fills(facts, visit)),
-        verdict=told,
-        times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
-    )
+EMPTY_ROW: Row = {
+    "arrived_at": None,
+    "ended_at": None,
+    "outcome": None,
+    "reason": "",
+    "told": None,
+    "by": None,
+    "needles": 0,
+    "tourniquet_longest_s": None,
+    "pressure_s": None,
+    "volume_ml": 0.0,
+    "may_end": False,
+    "worst": None,
+    "tubes": [],
+    "rulebook_held": None,
+}
+"""A visit of which nothing is known yet."""
 
 
-def _row(facts: VisitFacts, placing: Placing, visit: Visit, held: str | None, book: Rulebook) -> Row:
+def _row(facts: VisitFacts, placing: Placing, visit: Visit, verdict: Verdict) -> Row:
     ended = visit.ended
+    end = ended.data if ended else {}
     arrived = next((event for event in visit.events if event.kind == "arrived"), None)
     return {
+        **EMPTY_ROW,
         "visit": facts.id,
-        "stage": "",
+        "stage": verdict.stage,
         "arrived_at": moment(arrived.shared_ms) if arrived else None,
-        "last_at": moment(_latest(visit.events)) if visit.events else moment(0),
+        "last_at": moment(max((event.shared_ms for event in visit.events), default=0.0)),
         "ended_at": moment(ended.shared_ms) if ended else None,
-        "outcome": ended.data.get("outcome") if ended else None,
-        "reason": (ended.data.get("reason") or "") if ended else "",
-        "told": ended.data.get("told") if ended else None,
+        "outcome": end.get("outcome"),
+        "reason": end.get("reason") or "",
+        "told": end.get("told"),
         "by": next((event.by for event in visit.events if event.by), None),
         "needles": len(visit.needles),
-        "tourniquet_longest_s": None,
-        "pressure_s": None,
-        "volume_ml": sum(state.volume_ml for state in visit.tubes.values()),
-        "may_end": False,
-        "worst": None,
+        "tourniquet_longest_s": verdict.tourniquet_longest_s,
+        "pressure_s": verdict.pressure_s,
+        "volume_ml": verdict.volume_ml,
+        "may_end": verdict.may_end,
         "events": len(placing.raw),
         "tubes": [_tube_now(state) for state in visit.tubes.values()],
-        "rulebook": book.hash,
-        "rulebook_held": held,
     }
 
 
@@ -232,10 +257,3 @@ def _fills(facts: VisitFacts, visit: Visit) -> Iterable[Fill]:
         for state in visit.kept_tubes:
             if state.filled and state.filled.id and order.test in state.tube.tests:
                 yield Fill(order=order.id, visit=facts.id, at_ms=state.filled.shared_ms, event=state.filled.id)
-
-
-def visit_claimed(told: Kept) -> str | None:
-    """The visit a body names, where it can be read."""
-    raw = open_body(told)
-    visit = None if isinstance(raw, Aside) else raw.get("visit")
-    return visit if isinstance(visit, str) else None

@@ -68,6 +68,8 @@ def open_body(told: Told) -> dict[str, Any] | Aside:
     """A body's keys together with id, tablet and seq, or why it cannot be read."""
     try:
         body = json.loads(told.body, parse_constant=_refuse_constant)
+        # Half a surrogate pair passes as JSON, but is no character and cannot be kept anywhere.
+        json.dumps(body, ensure_ascii=False).encode()
     except (ValueError, RecursionError) as error:
         return aside("unreadable", f"({type(error).__name__})")
     if not isinstance(body, dict):
@@ -86,6 +88,9 @@ def read_told(told: Told) -> tuple[dict[str, Any], Event] | Aside:
         return aside("unknown-kind", f"({error.value})")
     except BadInput as error:
         return aside("bad-value", f"({error})")
+    except (ValueError, OverflowError, RecursionError) as error:
+        # A number no machine counts with, or a date outside the calendar.
+        return aside("bad-value", f"({type(error).__name__})")
 
 
 def place(events: Iterable[Told], tubes: frozenset[str], fits: Callable[[list[dict[str, Any]]], None]) -> Placing:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from bedside.clinical.findings import Finding
 from bedside.records import event_log, order_standing, projections
-from bedside.records.visit_facts import facts_of, orders_of, sharing_an_order
-from bedside.sync.books import book_in_force, book_of
+from bedside.records.database import writing
+from bedside.records.moments import as_text
+from bedside.records.visit_facts import every_visit, facts_of, orders_of, sharing_an_order
+from bedside.sync.books import book_in_force, book_of, keep_book
 from bedside.sync.judging import Judged, judge_visit
 from bedside.sync.meeting import Fill, clock_off, drawn_twice, wanted_skew
 from bedside.sync.placing import Aside, open_body
@@ -69,6 +72,23 @@ def replayed(visits: Collection[str]) -> dict[str, Rebuilt]:
         )
         for visit, one in judged.items()
     }
+
+
+def rebuild_all(at: str) -> None:
+    """Write anew everything that is known of every visit, order and tablet: after the rules of the
+    house changed.
+    """
+    rebuild_visits(list(every_visit()), at)
+    order_standing.restate(order_standing.every_order())
+    for tablet in event_log.tablets():
+        rebuild_tablet(tablet)
+
+
+def catch_up(at: datetime) -> None:
+    """Judge everything again when this release brings a rulebook the house has not seen."""
+    with writing():
+        if keep_book(at):
+            rebuild_all(as_text(at))
 
 
 def rebuild_tablet(tablet: str) -> None:
