@@ -41,9 +41,7 @@ class House(BaseApplication):  # type: ignore[misc]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--host", default="127.0.0.1", help="address to listen on (default: this machine only)"
-    )
+    parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     parser.add_argument("--port", type=int, default=8080, help="0: any free port")
     parser.add_argument("--certificate", help="file with the certificate, for HTTPS")
     parser.add_argument("--key", help="file with the certificate's key")

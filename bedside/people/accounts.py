@@ -151,9 +151,7 @@ def sign_in(
     if person is None or not is_right or person.disabled_at:
         with writing():
             throttle.note_failure(counts, at)
-            audit.write(
-                who="nobody", action="sign-in", object=person.id if person else "-", result="refused", at=at
-            )
+            audit.write(who="nobody", action="sign-in", object=person.id if person else "-", result="refused", at=at)
         raise SignInRefused
     kept = passwords.keep(password) if passwords.is_outdated(person.password_hash) else person.password_hash
     with writing():

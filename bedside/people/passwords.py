@@ -74,17 +74,13 @@ def password_fault(password: str, *, names: tuple[str, ...] = ()) -> str | None:
     names: the sign-in name, the person's name and the site's: guessed first by anybody who means harm.
     """
     if len(password) < SHORTEST:
-        return (
-            f"The password has {len(password)} characters; it needs {SHORTEST}. Three or four words will do."
-        )
+        return f"The password has {len(password)} characters; it needs {SHORTEST}. Three or four words will do."
     if len(password) > LONGEST:
         return f"The password has {len(password)} characters; at most {LONGEST} are taken."
     if len(set(password)) < FEWEST_DIFFERENT or _is_a_run(password):
         return "The password repeats few characters, so it is guessed first. Choose three or four words."
     if _is_strung_from(password, TOO_COMMON | _parts(names)):
-        return (
-            "The password is made of words tried first (a name, the trade, `password`). Choose other words."
-        )
+        return "The password is made of words tried first (a name, the trade, `password`). Choose other words."
     return None
 
 

@@ -154,9 +154,7 @@ def as_json(problem: Problem) -> Response:
 
 def as_page(problem: Problem) -> Response:
     """A page that needs no database and no signed-in person."""
-    return Response(
-        render_template("error.html", problem=problem), status=problem.status, content_type="text/html"
-    )
+    return Response(render_template("error.html", problem=problem), status=problem.status, content_type="text/html")
 
 
 def refused_with(status: int) -> Problem:
