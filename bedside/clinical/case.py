@@ -128,9 +128,16 @@ def check_tubes(case: Case) -> None:
     events = [*case.events, *case.steps]
     known = {tube.id for tube in (*case.tubes, *added_tubes(events))}
     for event in events:
-        tube = event.data.get("tube")
+        tube = tube_named(event)
         if tube is not None and tube not in known:
             raise UnknownTube(f"{event.kind}.tube", tube, "is not a tube of this visit")
+
+
+def tube_named(event: Event) -> str | None:
+    """The tube an event is about, or the one a correction puts in its place."""
+    data = event.data.get("data") or {} if event.kind == "corrected" else event.data
+    tube: str | None = data.get("tube")
+    return tube
 
 
 def check_corrections(case: Case) -> None:

@@ -6,7 +6,6 @@ A shape takes a field's name and its raw value and gives the value to use, or ra
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
@@ -15,6 +14,9 @@ from typing import Any
 from bedside.clinical.bad_input import BadInput
 
 Shape = Callable[[str, object], Any]
+
+# Milliseconds since 1970 stay far below it, and every whole number up to it is exact in every judge.
+LARGEST = 10**15
 
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d([.,]\d+)?)?([Zz]|[+-]\d\d:?\d\d)")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
@@ -35,9 +37,11 @@ def flag(field: str, value: object) -> bool:
 
 
 def number(field: str, value: object) -> float:
-    """A finite number."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+    """A number that something at a bedside can have."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or value != value:
         raise BadInput(field, value, "is not a number")
+    if abs(value) > LARGEST:
+        raise BadInput(field, value, "is larger than anything at a bedside")
     return value
 
 
