@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from fnmatch import fnmatchcase
 from typing import Any
 
 Json = dict[str, Any]
@@ -32,6 +34,27 @@ def differences(expect: Json, verdict: Json) -> list[str]:
     return [sentence for sentence in told if sentence]
 
 
+def plan_differences(expect: Json, plan: Json) -> list[str]:
+    """The same for an answer of `bedside tubes`."""
+    told = differences({**expect, "may_end": None}, {**plan, "may_end": None})
+    tubes = plan["tubes"]
+    kinds = [tube["kind"] for tube in tubes]
+    wanted = expect.get("kinds", kinds)
+    if len(wanted) != len(kinds) or not all(map(_is_kind, wanted, kinds)):
+        told.append(f"kinds: expected {wanted}, got {kinds}")
+    if [tube["position"] for tube in tubes] != list(range(1, len(tubes) + 1)):
+        told.append(f"positions: expected 1, 2, 3 …, got {[tube['position'] for tube in tubes]}")
+    for pattern, volume in expect.get("draw_ml", {}).items():
+        told.append(_figure(f"draw_ml of {pattern}", volume, _tube(tubes, pattern).get("draw_ml")))
+    for pattern, words in expect.get("handling", {}).items():
+        if not set(words) <= set(got := _tube(tubes, pattern).get("handling", [])):
+            told.append(f"handling of {pattern}: expected {words} among {got}")
+    for pattern, by in expect.get("in_lab_by", {}).items():
+        if not _same_time(by, got := _tube(tubes, pattern).get("in_lab_by")):
+            told.append(f"in_lab_by of {pattern}: expected {by}, got {got}")
+    return [sentence for sentence in told if sentence]
+
+
 def refusal_differs(expect: Json, exit_status: int, stdout: str, stderr: str) -> list[str]:
     """The same for bad input: status 2, one line that names the field or the value, no answer."""
     told = []
@@ -44,6 +67,21 @@ def refusal_differs(expect: Json, exit_status: int, stdout: str, stderr: str) ->
     if expect["bad_input"] not in stderr:
         told.append(f"standard error: expected {expect['bad_input']!r} in {stderr!r}")
     return told
+
+
+def _is_kind(pattern: str, kind: str) -> bool:
+    """`serum*` is any serum tube; `serum*|heparin*` any serum or heparin tube."""
+    return any(fnmatchcase(kind, choice) for choice in pattern.split("|"))
+
+
+def _tube(tubes: list[Json], pattern: str) -> Json:
+    return next((tube for tube in tubes if _is_kind(pattern, tube["kind"])), {})
+
+
+def _same_time(expected: str | None, got: str | None) -> bool:
+    if None in (expected, got):
+        return expected is got
+    return datetime.fromisoformat(expected) == datetime.fromisoformat(got)
 
 
 def _fits(wanted: list[Any], finding: tuple[Any, ...]) -> bool:

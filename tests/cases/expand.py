@@ -9,6 +9,7 @@ from __future__ import annotations
 import copy
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +69,7 @@ def _judge_input(case: Json, base: Json, shared: Json) -> Json:
         raise CaseUnclear(f"{case['name']}: the shorthand has no word {sorted(unknown)}. See README.md.")
     whole = _over(_over(shared["base"], base), case)
     events = _events(whole, shared)
-    now = whole.get("now") or (events[-1]["at"] if events else "05:00:00")
+    now = whole.get("now") or max((event["at"] for event in events), key=_instant, default="05:00:00")
     told = {key: whole[key] for key in LISTED if key in whole}
     told["tubes"] = _tubes(whole, shared["shelf"])
     told["now"] = _moment(now, shared["day"])
@@ -101,6 +102,10 @@ def _moment(text: str, day: str) -> str:
     if "T" in text or len(text) not in (8, 12) or text[2] != ":":
         return text
     return f"{day}T{text if len(text) == 12 else text + '.000'}Z"
+
+
+def _instant(at: str) -> datetime:
+    return datetime.fromisoformat(at)
 
 
 def _tubes(whole: Json, shelf: Json) -> list[Any]:
