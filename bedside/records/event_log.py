@@ -77,20 +77,24 @@ def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
     return told
 
 
-def visits_with_events() -> list[str]:
-    """Every visit any event names."""
-    rows = Event.select(Event.visit).where(Event.visit.is_null(False)).distinct().order_by(Event.visit)
-    return [row.visit for row in rows]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClocksOff:
+    """The events whose tablet's clock parted from the server's: every one, and each tablet's first
+    by number.
+    """
+
+    every: frozenset[str]
+    first: frozenset[str]
 
 
-def of_tablet(tablet: str) -> list[Kept]:
-    """Every event of a tablet, by number."""
-    return _kept(Event.select().where(Event.tablet == tablet).order_by(Event.seq, Event.id))
-
-
-def tablets() -> list[str]:
-    """Every tablet any event came from."""
-    return [row.tablet for row in Event.select(Event.tablet).distinct().order_by(Event.tablet)]
+def clocks_off(limit_ms: float) -> ClocksOff:
+    """The events that came with a clock further off than this."""
+    is_off = (Event.status == "stored") & ((Event.skew_ms > limit_ms) | (Event.skew_ms < -limit_ms))
+    rows = list(Event.select(Event.id, Event.tablet, Event.seq).where(is_off).order_by(Event.tablet, Event.seq))
+    first: dict[str, str] = {}
+    for row in rows:
+        first.setdefault(row.tablet, row.id)
+    return ClocksOff(every=frozenset(row.id for row in rows), first=frozenset(first.values()))
 
 
 def _kept(rows: Iterable[Event]) -> list[Kept]:

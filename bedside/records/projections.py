@@ -4,7 +4,7 @@ caller's transaction.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from bedside.records.tables import FindingNow, Incident, OrderNow, SetAside, Table, VisitNow
@@ -23,13 +23,6 @@ def put_visit(visit: str, row: Row | None, findings: Iterable[Row], incidents: I
         FindingNow.insert(finding).execute()
     for incident in incidents:
         Incident.insert(incident).execute()
-
-
-def put_tablet(tablet: str, findings: Iterable[Row]) -> None:
-    """Replace the findings about a tablet as a whole."""
-    FindingNow.delete().where(FindingNow.visit.is_null() & (FindingNow.tablet == tablet)).execute()
-    for finding in findings:
-        FindingNow.insert(finding).execute()
 
 
 def put_order(row: Row) -> None:
@@ -72,9 +65,9 @@ def incidents_now() -> dict[str, Row]:
     return {row["id"]: row for row in map(_row, Incident.select())}
 
 
-def tubes_of(visits: Iterable[str]) -> Mapping[str, list[Row]]:
-    """What became of the containers of these visits, as `VisitNow.tubes` keeps it."""
-    return {row.visit_id: row.tubes for row in VisitNow.select().where(VisitNow.visit << list(visits))}
+def visits_with_a_clock_off() -> set[str]:
+    """The visits in which a tablet's clock was said to be off."""
+    return {row.visit_id for row in FindingNow.select(FindingNow.visit).where(FindingNow.code == "clock-off")}
 
 
 def _row(row: Table) -> Row:

@@ -322,8 +322,9 @@ class Event(Table):
     """Something that happened at the bedside, exactly as the tablet sent it. Never changed, never deleted.
 
     `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256:…` of these
-    bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by` repeat what
-    the body says so that queries need not read it; they are null where the body could not be read.
+    bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by`, `skew_ms`
+    repeat what the body says so that queries need not read it; they are null where the body could not be
+    read.
     """
 
     id = TextField(primary_key=True)
@@ -339,6 +340,7 @@ class Event(Table):
     kind = TextField(null=True)
     at = TextField(null=True)
     by = TextField(null=True)
+    skew_ms = FloatField(null=True)
 
     class Meta:
         indexes = ((("tablet", "seq"), False),)
@@ -460,11 +462,11 @@ class FindingNow(Table):
     """A finding that stands now. `found_by`: `judge` (the rules) or `meeting` (found when events met the
     server).
 
-    `visit` is null for a finding about a tablet as a whole (`clock-off`).
+    `tablet` names the tablet whose clock is off (`clock-off`).
     """
 
     id = AutoField()
-    visit = ForeignKeyField(Visit, null=True, backref="findings_now")
+    visit = ForeignKeyField(Visit, backref="findings_now")
     tablet = TextField(null=True)
     code = TextField(index=True)
     severity = TextField()

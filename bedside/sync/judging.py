@@ -55,6 +55,7 @@ class Judged:
     fills: tuple[Fill, ...] = ()
     verdict: list[list[Any]] = field(default_factory=list)
     times: Mapping[str, str] = field(default_factory=dict)
+    tablets: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def aside(self) -> Mapping[str, Aside]:
@@ -100,6 +101,7 @@ def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
         fills=tuple(_fills(facts, visit)),
         verdict=comparable(verdict.findings),
         times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
+        tablets={event.id: event.tablet for event in visit.events if event.id},
     )
 
 

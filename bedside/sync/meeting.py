@@ -8,11 +8,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.clinical.findings import ASK, NOTE, Finding
+from bedside.clinical.findings import ASK, Finding
 from bedside.clinical.rulebook import Rulebook
 
 FOUND_ONLY_HERE = frozenset({"drawn-after-cancel", "drawn-twice", "judgement-differs"})
 """Codes a tablet cannot know: it carries the orders as they were when it left."""
+
+
+LARGEST_SKEW_MS = 2.0**53
+"""Beyond this a number of milliseconds is no clock."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,14 +59,13 @@ def is_drawn_after_cancel(filled: Iterable[Iterable[str]], cancelled: frozenset[
     return any(set(tests) & cancelled and not set(tests) & live for tests in filled)
 
 
-def clock_off(skews: Iterable[tuple[int, str, float | None]], book: Rulebook) -> Finding | None:
-    """Once a tablet: its first event, by number, whose clock parts from the server's by more than the limit.
+def said_once(findings: Iterable[Finding], first_off: frozenset[str], off: frozenset[str]) -> tuple[Finding, ...]:
+    """The findings without a clock said to be off again: once a tablet is enough.
 
-    skews: number, event and server minus tablet in ms (None: not measured).
+    off: the events whose clock parts from the server's; first_off: each tablet's first of them.
     """
-    limit_ms = book.value("clock_off_s") * 1000
-    off = [(seq, event) for seq, event, skew in skews if skew is not None and abs(skew) > limit_ms]
-    return book.finding("clock-off", NOTE, min(off)[1]) if off else None
+    again = off - first_off
+    return tuple(one for one in findings if not (one.code == "clock-off" and one.event in again))
 
 
 def comparable(findings: Iterable[Finding]) -> list[list[Any]]:
@@ -82,7 +85,9 @@ def judgement_differs(book: Rulebook) -> Finding:
     return book.finding("judgement-differs", ASK, None)
 
 
-def wanted_skew(raw: Mapping[str, Any]) -> float | None:
-    """The skew a body reports, where it is a number."""
+def skew_in(raw: Mapping[str, Any]) -> float | None:
+    """The skew a body reports, where it is a number a machine can keep."""
     skew = raw.get("server_skew_ms")
-    return skew if isinstance(skew, int | float) and not isinstance(skew, bool) else None
+    if isinstance(skew, bool) or not isinstance(skew, int | float) or not abs(skew) < LARGEST_SKEW_MS:
+        return None
+    return float(skew)

@@ -34,9 +34,9 @@ from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
 from bedside.records.tablets import Seen, note_seen, revoked
 from bedside.records.visit_facts import known_visits
 from bedside.sync.judging import Judged
-from bedside.sync.meeting import differs, wanted_skew
+from bedside.sync.meeting import differs, skew_in
 from bedside.sync.placing import Aside, aside, open_body, read_told
-from bedside.sync.standing import rebuild_tablet, rebuild_visits
+from bedside.sync.standing import rebuild_visits
 from bedside.sync.wire import Batch, NoEvent, Sent
 
 Row = dict[str, Any]
@@ -127,7 +127,7 @@ def _opened(item: Sent | NoEvent) -> Opened | NoEvent:
         kind=_text(told.get("kind")),
         at=_text(told.get("at")),
         by=_text(told.get("by")),
-        skew_ms=wanted_skew(told),
+        skew_ms=skew_in(told),
         aside=fault,
     )
 
@@ -235,7 +235,6 @@ def _apply(decided: list[Decided], batch: Batch, person: str, at: datetime) -> d
             _set_aside(one, now)
     for seen in _seen(decided):
         note_seen(seen, person, at)
-        rebuild_tablet(seen.tablet)
     touched = known_visits({one.event.visit for one in new if one.event and one.event.visit})
     judged = rebuild_visits(touched, now)
     if _note_verdicts(batch, judged, now):
@@ -262,6 +261,7 @@ def _keep(event: Opened, status: str, person: str, now: str) -> None:
         kind=event.kind,
         at=event.at,
         by=event.by,
+        skew_ms=event.skew_ms,
     )
 
 
@@ -302,8 +302,7 @@ def _seen(decided: Iterable[Decided]) -> list[Seen]:
 
 def _skew(events: Iterable[Opened]) -> int | None:
     latest = max(events, key=lambda event: event.seq)
-    # A clock further off than the machine can count is still kept in the event itself.
-    return None if latest.skew_ms is None or abs(latest.skew_ms) > 2**53 else round(latest.skew_ms)
+    return None if latest.skew_ms is None else round(latest.skew_ms)
 
 
 def _note_verdicts(batch: Batch, judged: Mapping[str, Judged], now: str) -> bool:

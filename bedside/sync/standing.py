@@ -14,8 +14,8 @@ from bedside.records.moments import as_text
 from bedside.records.visit_facts import every_visit, facts_of, orders_of, sharing_an_order
 from bedside.sync.books import book_in_force, book_of, keep_book
 from bedside.sync.judging import Judged, judge_visit
-from bedside.sync.meeting import Fill, clock_off, drawn_twice, wanted_skew
-from bedside.sync.placing import Aside, open_body
+from bedside.sync.meeting import Fill, drawn_twice, said_once
+from bedside.sync.placing import Aside
 
 Row = dict[str, Any]
 
@@ -60,13 +60,14 @@ def replayed(visits: Collection[str]) -> dict[str, Rebuilt]:
     """What is true of these visits by their events. They must be closed under sharing an order."""
     facts, events = facts_of(visits), event_log.of_visits(visits)
     judged = {visit: judge_visit(facts[visit], events[visit], book_of) for visit in sorted(facts)}
+    off = event_log.clocks_off(book_in_force().value("clock_off_s") * 1000)
     fills: list[Fill] = [fill for one in judged.values() for fill in one.fills]
     twice = drawn_twice(fills, book_in_force())
     return {
         visit: Rebuilt(
             judged=one,
             found=(
-                *((finding, "judge") for finding in one.findings),
+                *((finding, "judge") for finding in said_once(one.findings, off.first, off.every)),
                 *((finding, "meeting") for finding in twice.get(visit, [])),
             ),
         )
@@ -80,8 +81,6 @@ def rebuild_all(at: str) -> None:
     """
     rebuild_visits(list(every_visit()), at)
     order_standing.restate(order_standing.every_order())
-    for tablet in event_log.tablets():
-        rebuild_tablet(tablet)
 
 
 def catch_up(at: datetime) -> None:
@@ -91,22 +90,10 @@ def catch_up(at: datetime) -> None:
             rebuild_all(as_text(at))
 
 
-def rebuild_tablet(tablet: str) -> None:
-    """Write anew whether this tablet's clock is off."""
-    projections.put_tablet(tablet, tablet_findings(tablet))
-
-
-def tablet_findings(tablet: str) -> list[Row]:
-    """The findings about a tablet as a whole."""
-    bodies = [(kept, open_body(kept)) for kept in event_log.of_tablet(tablet)]
-    skews = [(kept.seq, kept.id, wanted_skew(raw)) for kept, raw in bodies if not isinstance(raw, Aside)]
-    found = clock_off(skews, book_in_force())
-    return [{**found.as_json(), "visit": None, "tablet": tablet, "found_by": "meeting", "at": None}] if found else []
-
-
 def _finding(judged: Judged, finding: Finding, found_by: str) -> Row:
     at = judged.times.get(finding.event or "") or (judged.row or {}).get("last_at")
-    return {**finding.as_json(), "visit": judged.visit, "tablet": None, "found_by": found_by, "at": at}
+    tablet = judged.tablets.get(finding.event or "") if finding.code == "clock-off" else None
+    return {**finding.as_json(), "visit": judged.visit, "tablet": tablet, "found_by": found_by, "at": at}
 
 
 def _aside(event: event_log.Kept, aside: Aside, at: str) -> Row:

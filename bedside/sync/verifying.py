@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.records import audit, event_log, order_standing, projections
+from bedside.records import audit, order_standing, projections
 from bedside.records.soundness import body_fault, database_fault
 from bedside.records.visit_facts import every_visit
-from bedside.sync.standing import replayed, tablet_findings
+from bedside.sync.standing import replayed
 
 Row = Mapping[str, Any]
 
@@ -42,7 +42,6 @@ def projection_faults() -> Iterator[tuple[str, str | None]]:
     incidents = {row["id"]: row for one in rebuilt.values() for row in one.judged.incidents}
     yield "incidents", _first_difference("incident", projections.incidents_now(), incidents)
     findings = [row for one in rebuilt.values() for row in one.findings]
-    findings += [row for tablet in event_log.tablets() for row in tablet_findings(tablet)]
     yield "findings", _unlike(projections.findings_now(), findings)
     orders = {row["order"]: row for row in order_standing.standings(order_standing.every_order())}
     yield "orders", _first_difference("order", projections.orders_now(), orders)

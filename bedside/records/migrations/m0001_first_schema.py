@@ -30,6 +30,7 @@ STEPS = (
         "kind" TEXT,
         "at" TEXT,
         "by" TEXT,
+        "skew_ms" REAL,
         FOREIGN KEY ("received_from_id") REFERENCES "person" ("id"))""",
     """CREATE TABLE "answer" (
         "event_id" TEXT NOT NULL PRIMARY KEY,
@@ -94,7 +95,7 @@ STEPS = (
         FOREIGN KEY ("patient_id") REFERENCES "patient" ("id"))""",
     """CREATE TABLE "finding_now" (
         "id" INTEGER NOT NULL PRIMARY KEY,
-        "visit_id" TEXT,
+        "visit_id" TEXT NOT NULL,
         "tablet" TEXT,
         "code" TEXT NOT NULL,
         "severity" TEXT NOT NULL,
