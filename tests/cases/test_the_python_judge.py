@@ -13,7 +13,7 @@ from bedside.clinical.rulebook import default_book
 from bedside.clinical.tube_request import read_tube_request
 from bedside.clinical.tubes import plan_tubes
 from bedside.exchange.directory_file import built_in_directory
-from tests.cases.compare import differences, refusal_differs
+from tests.cases.compare import differences, plan_differences, refusal_differs
 from tests.cases.expand import ExpandedCase
 from tests.cases.files import answered, cases, refused
 
@@ -34,7 +34,7 @@ def test_visit(case: ExpandedCase) -> None:
 def test_tube_plan(case: ExpandedCase) -> None:
     plan = plan_tubes(read_tube_request(case.case_json), built_in_directory(), default_book()).as_json()
 
-    assert differences(case.expect, plan) == []
+    assert plan_differences(case.expect, plan) == []
 
 
 @pytest.mark.parametrize("command", ["judge", "tubes"])
