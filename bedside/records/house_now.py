@@ -47,7 +47,7 @@ class Noted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edition:
-    """A published rulebook: its hash, since when it rules, who signed it."""
+    """A published rulebook: its hash, since when it rules, who signed it (empty: nobody yet)."""
 
     hash: str
     since: str
@@ -121,7 +121,7 @@ def edition_in_force(today: str) -> Edition | None:
     )
     if row is None:
         return None
-    signed_by = row.signed_by.name if row.signed_by_id else "nobody"
+    signed_by = row.signed_by.name if row.signed_by_id else ""
     return Edition(hash=row.hash, since=row.since, signed_by=signed_by, note=row.note, text=row.text)
 
 

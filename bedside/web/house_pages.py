@@ -14,6 +14,7 @@ from bedside.exchange.trouble import shown as quoted
 from bedside.people.roles import ROLE_WORDS, Role
 from bedside.records.house_now import Edition, FileTaken, Noted, TabletSeen
 from bedside.records.tables import Person
+from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import container_name
 from bedside.web.story import plain
@@ -158,10 +159,10 @@ class TabletsPage:
 
     @classmethod
     def of(cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime) -> TabletsPage:
-        many = "tablet has" if len(tablets) == 1 else "tablets have"
+        heard = sentence(many(len(tablets), "tablet has been heard", "tablets have been heard"))
         return cls(
             desk=desk,
-            headline=f"{len(tablets)} {many} been heard." if tablets else "No tablet has been heard yet.",
+            headline=heard if tablets else "No tablet has been heard yet.",
             tablets=tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets),
         )
 
@@ -417,8 +418,9 @@ def _container_lines(containers: Mapping[str, Mapping[str, Any]]) -> Iterable[Co
 
 
 def _edition_sentence(edition: Edition | None, now: datetime) -> str:
+    unsigned = "Nobody at this site has signed it yet."
     if edition is None:
-        return "The built-in edition: nobody at this site has signed it yet."
+        return f"The built-in edition. {unsigned}"
+    signed = f"Signed by {edition.signed_by}." if edition.signed_by else unsigned
     since = shown(local(edition.since, zone_of(now)), now)
-    note = f" {edition.note}" if edition.note else ""
-    return f"In force since {since}, signed by {edition.signed_by}.{note}"
+    return " ".join(part for part in (f"In force since {since}.", signed, edition.note) if part)

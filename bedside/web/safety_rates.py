@@ -283,7 +283,7 @@ def _between(gaps: list[int]) -> ChartOrReason:
     )
     return ChartOrReason(
         chart=chart,
-        says=f"Draws between one incident and the next, because incidents are rare. {_outside(found.out, 'gap')}",
+        says=f"Draws between one incident and the next, because incidents are rare. {_good_gaps(found.out)}",
         source="g chart, three standard deviations (QI-30: ISO 7870-2, from memory).",
     )
 
@@ -292,6 +292,13 @@ def _outside(out: Sequence[int], word: str) -> str:
     if not out:
         return f"Every {word} is inside the limits: no sign of anything but chance."
     return f"{_many(len(out), word)} outside the limits: look for a cause."
+
+
+def _good_gaps(out: Sequence[int]) -> str:
+    """A gap can only lie above its limits, and a long gap is good news."""
+    if not out:
+        return "Every gap is inside the limits: no sign of anything but chance."
+    return f"{_many(len(out), 'gap')} longer than chance explains: find out what went well."
 
 
 def _many(number: int, word: str) -> str:

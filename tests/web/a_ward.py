@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -20,7 +22,7 @@ from flask.testing import FlaskClient
 from bedside.app import create_app
 from bedside.people import sessions
 from bedside.people.roles import Role
-from bedside.records.database import connected, writing
+from bedside.records.database import connected, db, writing
 from bedside.records.house import make_house
 from bedside.records.moments import as_text, now
 from bedside.records.tables import (
@@ -80,19 +82,22 @@ class AWard:
     app: Flask
     settings: Settings
     now: datetime
-    ward: str = "w-5"
+    ward: str | None = "w-5"
     people: dict[str, str] = field(default_factory=dict)
     count: int = 0
 
     @classmethod
-    def opened(cls, home: Path) -> AWard:
-        settings = Settings(
-            home=home, zone="Europe/Lisbon", site=SITE, password_passes=1, password_memory_kib=64
-        )
+    @contextmanager
+    def opened(cls, home: Path, *, with_ward: bool = True) -> Iterator[AWard]:
+        """A house in this folder with one person of each role; its database is let go of at the end."""
+        settings = Settings(home=home, zone="Europe/Lisbon", site=SITE, password_passes=1, password_memory_kib=64)
         make_house(settings, now())
         ward = cls(app=create_app(settings), settings=settings, now=now())
         with connected(), writing():
-            Ward.create(id="w-5", name="5")
+            if with_ward:
+                Ward.create(id="w-5", name="5")
+            else:
+                ward.ward = None
             for role, name in (
                 (Role.PHLEBOTOMIST, "Ines Baptista"),
                 (Role.CHARGE_NURSE, "Tomas Lindqvist"),
@@ -100,7 +105,12 @@ class AWard:
                 (Role.KEEPER, "Henrik Aalto"),
             ):
                 ward.add_person(f"p-{role}", name, role)
-        return ward
+        yield ward
+        if not db.is_closed():
+            db.close()
+
+    def another_ward(self, name: str) -> str:
+        return Ward.create(id=f"w-{name}", name=name).id
 
     def add_person(self, person: str, name: str, role: str) -> str:
         Person.create(
@@ -119,9 +129,7 @@ class AWard:
         with connected(), writing():
             token = sessions.begin(Person.get_by_id(f"p-{role}"), now())
         client = self.app.test_client()
-        client.set_cookie(
-            cookie_name(self.app.config["HOUSE"]), token, domain="localhost", secure=True, httponly=True
-        )
+        client.set_cookie(cookie_name(self.app.config["HOUSE"]), token, domain="localhost", secure=True, httponly=True)
         return Sitting(client)
 
     def at(self, minutes: float) -> str:
@@ -138,10 +146,9 @@ class AWard:
             given=given,
             birth_date="1951-03-09",
             sex="female",
-            ward=self.ward,
             room=room,
             bed=bed,
-            **more,
+            **{"ward": self.ward, **more},
         ).id
 
     def order(
@@ -193,12 +200,8 @@ class AWard:
     def visit(self, patient: str, out: str | None, **told: Any) -> str:
         """A visit; with any of VisitNow's fields it has begun, without it has not."""
         self.count += 1
-        made = Visit.create(
-            id=f"v-{self.count}", round=out, patient=patient, position=self.count, made_at=self.at(-70)
-        )
-        Tube.create(
-            id=f"t-{self.count}", visit=made, kind="serum-gel", specimen=f"10000{self.count:05}", position=1
-        )
+        made = Visit.create(id=f"v-{self.count}", round=out, patient=patient, position=self.count, made_at=self.at(-70))
+        Tube.create(id=f"t-{self.count}", visit=made, kind="serum-gel", specimen=f"10000{self.count:05}", position=1)
         if told:
             VisitNow.create(
                 visit=made,
@@ -342,10 +345,10 @@ def _no_vein(ward: AWard, patient: str, out: str, told: dict[str, str]) -> None:
 
 
 def _drawn_after_cancel(ward: AWard, patient: str, out: str) -> None:
-    visit = ward.visit(
-        patient, out, arrived_at=ward.at(-30), ended_at=ward.at(-22), outcome="collected", needles=1
+    visit = ward.visit(patient, out, arrived_at=ward.at(-30), ended_at=ward.at(-22), outcome="collected", needles=1)
+    ward.order(
+        patient, state="cancelled", visit=visit, at=-35, cancel_reason="ordered twice", cancelled_at=ward.at(-35)
     )
-    ward.order(patient, state="cancelled", visit=visit, at=-35, cancel_reason="ordered twice", cancelled_at=ward.at(-35))
     ward.order(patient, state="collected", visit=visit, at=-22, test="58410-2")
     ward.event(visit, "arrived", -30)
     ward.event(visit, "identity_taken", -29.5, {"source": "spoken", "name": "Aroha Ngata", "how": "heard"})
@@ -375,9 +378,7 @@ def _fainted(ward: AWard, patient: str, out: str, told: dict[str, str]) -> str:
     opened = ward.event(visit, "incident_opened", -51, {"kind": "faint"})
     ward.event(visit, "needle_out", -50.8, {"guard_on": True})
     note = "Went pale after the first tube. Awake again after about ten seconds, did not fall."
-    noted = ward.event(
-        visit, "incident_noted", -34, {"kind": "faint", "opened": opened, "told": told, "note": note}
-    )
+    noted = ward.event(visit, "incident_noted", -34, {"kind": "faint", "opened": opened, "told": told, "note": note})
     ward.event(visit, "visit_ended", -33, {"outcome": "partly", "reason": "fainted before the second tube"})
     ward.finding(
         visit, "tourniquet-too-long", "ask", "The tourniquet was on for more than 60 s.",
@@ -430,3 +431,16 @@ def _badly(ward: AWard, number: int, patient: str, out: str, told: dict[str, str
             ward.order(patient, test=test, due=(-90, -35), priority="stat")
     else:
         ward.order(patient, due=(-30, 60))
+
+
+def a_year_of_rare_incidents(ward: AWard) -> None:
+    """Thirteen incidents among some 150 draws, one every five; then a long good time before the last."""
+    with connected(), writing():
+        patient, out = ward.patient("Okoro, Ada", "12"), ward.round()
+        gaps = [5] * 11 + [90]
+        draws = [True, *(number == gap for gap in gaps for number in range(gap + 1))]
+        for number, is_bad in enumerate(draws):
+            minutes = -(len(draws) - number) * 600
+            visit = ward.visit(patient, out, ended_at=ward.at(minutes), outcome="collected", needles=1)
+            if is_bad:
+                ward.incident(visit, "haematoma", minutes, severity="mild", complete=True)
