@@ -1,0 +1,69 @@
+"""Finds the browser the tests drive, and fetches one where there is none. A missing browser fails the run."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+SYSTEM_NAMES = ("chromium", "chromium-browser", "google-chrome")
+
+DEBIAN_PACKAGES = ("chromium", "fonts-dejavu-core", "fonts-noto-core", "fonts-noto-cjk")
+
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",  # /dev/shm is small in a container, and the browser dies of it
+)
+
+ADVICE = (
+    "The browser tests need Chromium, and none could be found or installed. What they promise (nothing recorded is "
+    "lost) is not tested without it. Run: apt-get install chromium, or: playwright install --with-deps chromium"
+)
+
+
+class NoBrowser(RuntimeError):
+    """No browser here, and none could be fetched."""
+
+
+def find_browser(playwrights_own: str) -> str:
+    """The path of a Chromium: the system's, Playwright's own, or one installed now.
+
+    Raises NoBrowser, which fails the run.
+    """
+    found = _on_the_system() or _existing(playwrights_own)
+    if found:
+        return found
+    if _is_root_on_debian():
+        _install_debian_packages()
+        return _on_the_system() or _none()
+    subprocess.run([sys.executable, "-m", "playwright", "install", "--with-deps", "chromium"], check=False)
+    return _existing(playwrights_own) or _none()
+
+
+def _on_the_system() -> str | None:
+    return next((path for name in SYSTEM_NAMES if (path := shutil.which(name))), None)
+
+
+def _existing(path: str) -> str | None:
+    return path if Path(path).is_file() else None
+
+
+def _is_root_on_debian() -> bool:
+    return os.geteuid() == 0 and Path("/etc/debian_version").exists()
+
+
+def _install_debian_packages() -> None:
+    subprocess.run(["apt-get", "update"], check=False)
+    subprocess.run(["apt-get", "install", "-y", "--no-install-recommends", *DEBIAN_PACKAGES], check=False)
+
+
+def _none() -> str:
+    raise NoBrowser(ADVICE)
