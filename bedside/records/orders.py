@@ -11,12 +11,12 @@ from datetime import datetime
 from typing import Any
 
 from bedside.clinical.identity import same_name
-from bedside.records import audit
+from bedside.records import audit, order_standing
 from bedside.records.house import a_packet_changed
 from bedside.records.identifiers import new_id
 from bedside.records.moments import as_text
 from bedside.records.order_content import OrderContent, PatientFacts
-from bedside.records.tables import ImportBatch, Order, OrderNow, Patient, Ward
+from bedside.records.tables import ImportBatch, Order, Patient, Ward
 
 AT_ONCE = 400
 """Keys in one question; SQLite takes a limited number of them."""
@@ -147,8 +147,7 @@ def take_in(
     arrived = [facts for facts in patients if facts.record_number not in people]
     people.update({facts.record_number: _admit(facts) for facts in arrived})
     new = [order for order in orders if order.number not in known]
-    for order in new:
-        _keep(order, people[order.record_number], batch, at)
+    order_standing.restate([_keep(order, people[order.record_number], batch, at) for order in new])
     if new or changed:
         a_packet_changed()
     audit.write(who=by or "house", action="orders taken in", object=batch.id, result=f"{len(new)} new", at=at)
@@ -162,7 +161,8 @@ def take_in(
     )
 
 
-def _keep(order: OrderContent, patient: Patient, batch: ImportBatch, at: datetime) -> None:
+def _keep(order: OrderContent, patient: Patient, batch: ImportBatch, at: datetime) -> str:
+    """Keep one order and give its id."""
     kept = Order.create(
         id=new_id("o"),
         number=order.number,
@@ -179,7 +179,7 @@ def _keep(order: OrderContent, patient: Patient, batch: ImportBatch, at: datetim
         batch=batch,
         made_at=as_text(at),
     )
-    OrderNow.insert(order=kept.id, state="pending", may_go_out=order.collect_by == "phlebotomist").execute()
+    return str(kept.id)
 
 
 def _admit(facts: PatientFacts) -> Patient:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from bedside.exchange.orders_in import check_orders, take_in_orders
 from bedside.exchange.trouble import FileRefused
-from bedside.records import audit
+from bedside.records import audit, order_standing, projections
 from bedside.records.database import connected, db, writing
 from bedside.records.house import house, make_house
 from bedside.records.orders import TakenIn
+from bedside.records.rounds_open import nurse_orders, waiting_orders
 from bedside.records.tables import ImportBatch, Order, OrderNow, Patient, Ward
 from bedside.settings import Settings
 from tests.exchange.sheet import KAARINA, NOW, row, sheet
@@ -232,7 +234,16 @@ def test_a_nurse_collect_order_is_kept_and_goes_on_no_round():
     taken = take(row(collect_by="nurse"), BO)
 
     assert taken.nurse_collect == 1
-    assert {now.order.number: now.may_go_out for now in OrderNow.select()} == {"A-1001": False, "A-2001": True}
+    assert [order.number for order, _ in waiting_orders(None, NOW + timedelta(hours=2))] == ["A-2001"]
+    assert [order.number for order in nurse_orders(None, NOW + timedelta(hours=2))] == ["A-1001"]
+
+
+def test_what_the_list_says_of_a_new_order_is_what_a_replay_says():
+    take(KAARINA, BO)
+
+    replayed = {row["order"]: row for row in order_standing.standings(order_standing.every_order())}
+    assert projections.orders_now() == replayed
+    assert len(replayed) == 2
 
 
 def test_checking_alone_keeps_nothing_and_asks_the_house_too():
