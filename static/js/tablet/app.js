@@ -73,7 +73,8 @@ export class App {
 
   #listen(onScan) {
     this.#endScan?.();
-    this.#endScan = onScan ? this.engine.onScan(onScan) : null;
+    // A scan nobody waits for is swallowed: its Enter must not press whatever has the focus.
+    this.#endScan = this.engine.onScan(onScan ?? (() => {}));
   }
 
   #head(view) {
@@ -88,6 +89,7 @@ export class App {
       right: [
         desk.packet ? { says: `orders as of ${clockTime(desk.packet.made_at, desk.packet.zone)}`, look: isOld(desk, status) ? "act" : "plain" } : null,
         { says: status.state === "sign-in" ? "sign in again" : status.unsent ? `${status.unsent} unsent` : "all sent", look: status.heldBack || status.state === "no-store" ? "stop" : status.state === "sign-in" ? "act" : "plain" },
+        view?.done.unwritten.length ? { says: view.done.unwritten.length === 1 ? "1 note open" : `${view.done.unwritten.length} notes open`, look: "stop" } : null,
         who ? { says: who } : null,
       ].filter(Boolean),
       onRight: () => desk.openPage("this_tablet"),
@@ -104,6 +106,7 @@ export class App {
   #tick() {
     const now = this.desk.moment();
     this.#clocks?.tick(now);
+    for (const live of this.root.querySelectorAll("[data-live]")) live.tick(now);
     this.#receipt.show(this.desk.receipt());
     if (this.#clocks?.dataset.tone === "stop") alarmTick(now.mono_ms, this.desk.place.sound !== "off");
     if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();

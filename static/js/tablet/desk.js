@@ -234,7 +234,8 @@ export class Desk {
     if (!this.last) return { says: "", onUndo: null };
     const tube = new Map((this.view()?.done.tubes ?? []).map((each) => [each.id, each.number]));
     const words = this.last.events.map((event) => savedWords(event, tube.get(event.data?.tube)));
-    const says = words.length > 3 ? `${words.slice(0, 2).join(", ")} and ${words.length - 2} more` : words.join(", ");
+    const all = words.join(", ");
+    const says = all.length > 44 && words.length > 1 ? `${words[0]} and ${words.length - 1} more` : all;
     const fresh = this.moment().mono_ms - this.last.monoMs < UNDO_MS;
     return { says: `saved: ${says}`, onUndo: fresh ? () => this.undo() : null };
   }

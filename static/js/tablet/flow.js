@@ -11,7 +11,8 @@ export function stepOf(done, draft, about) {
   if (done.ended) return "ended";
   if (!done.arrived) return "door";
   if (done.needleIn) return draft.noFlow ? "no_flow" : "draw";
-  if (about.mismatch) return draft.retake ?? settlingStep(done, draft) ?? "identity_stop";
+  if (draft.retake) return draft.retake;
+  if (about.mismatch) return settlingStep(done, draft) ?? "identity_stop";
   if (done.needle && !done.needle.ended) return "afterwards";
   if (done.needle && draft.again !== done.needles.length && !done.prep.site) return careStep(done, draft, about);
   return identityStep(done, draft, about) ?? consentStep(done) ?? questionStep(done, about) ?? prepStep(done, draft);

@@ -33,15 +33,17 @@ function freshFindings(judge, book, situation, acts) {
 function newWith(judge, book, situation, act) {
   const before = new Set(judge(book, situation).findings.map(keyOf));
   const after = judge(book, { ...situation, next: act }).findings;
-  return after.filter((finding) => holds(act.kind, finding) && (!before.has(keyOf(finding)) || blocksAlways(finding)));
+  return after.filter((finding) => holds(act.kind, finding) && (!before.has(keyOf(finding)) || blocksAlways(act.kind, finding)));
 }
 
-// A needle on its way out is held up by nothing but a tourniquet still on.
-const holds = (kind, finding) => kind !== "needle_out" || finding.severity === "stop";
+// A needle on its way out is held up by a stop alone (a tourniquet still on), and so is leaving.
+const holds = (kind, finding) => !["needle_out", "visit_ended"].includes(kind) || finding.severity === "stop";
 
 const keyOf = (finding) => `${finding.code} ${finding.event ?? ""} ${finding.severity}`;
 
-const blocksAlways = (finding) => finding.severity === "stop" && NO_WAY_PAST(finding.code) && finding.code !== "label-mismatch";
+// An identity that is not settled blocks these however long it has been known.
+const blocksAlways = (kind, finding) => ["needle_in", "label_printed"].includes(kind) && finding.severity === "stop"
+  && NO_WAY_PAST(finding.code) && finding.code !== "label-mismatch";
 
 function sorted(findings) {
   const of = (severity) => findings.filter((finding) => finding.severity === severity);

@@ -24,10 +24,10 @@ export const endedWords = (outcome) => ENDED[outcome] ?? outcome;
 
 /** What can go wrong, grouped by where one looks for it. */
 export const WRONG = [
-  ["The patient", ["faint", "seizure", "vomiting", "fall", "allergic"]],
-  ["The arm", ["haematoma", "arterial", "nerve_pain", "long_bleeding"]],
+  ["Patient", ["faint", "seizure", "vomiting", "fall", "allergic"]],
+  ["Arm", ["haematoma", "arterial", "nerve_pain", "long_bleeding"]],
   ["You", ["needlestick", "splash"]],
-  ["The tubes", ["mislabel_caught", "wrong_patient", "other"]],
+  ["Tubes", ["mislabel_caught", "wrong_patient", "other"]],
 ];
 
 export const INCIDENT = { faint: "Faint", seizure: "Seizure", vomiting: "Vomiting", fall: "Fall", allergic: "Rash, swelling, breathing", haematoma: "Swelling arm", arterial: "Bright red, pulsing",

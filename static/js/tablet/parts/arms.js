@@ -33,22 +33,31 @@ function armSide(side, { why, chosen, place, onSide, preferred }) {
     el("span", { class: "arm-words" }, why ? `closed: ${why}` : preferred ? "the patient prefers this arm" : chosen ? "chosen" : "the patient’s own " + side));
 }
 
-// Drawn once, hanging down with the palm forward; the other side is its mirror image.
-function armPicture(side, { closed, place }) {
-  const flip = side === "left" ? "translate(200 0) scale(-1 1)" : null;
-  return svg("svg", { class: "arm-picture", viewBox: "0 0 200 340", "aria-hidden": "true", focusable: "false" },
-    svg("g", { transform: flip },
-      svg("path", { class: "arm-skin", d: ARM }),
-      svg("path", { class: "arm-fold", d: "M72 150 Q98 162 126 148" }),
+/** One arm, with the place marked where one is chosen. `strap`: "on", or "here" for where the tourniquet goes. */
+// Drawn once, hanging down, palm forward, thumb outward; the patient's left arm is its mirror image.
+export function armPicture(side, { closed = false, place = null, strap = null } = {}) {
+  const spot = SPOTS[place] ?? null;
+  return svg("svg", { class: "arm-picture", viewBox: "0 0 180 360", "aria-hidden": "true", focusable: "false" },
+    svg("g", { transform: side === "left" ? "translate(180 0) scale(-1 1)" : null },
+      svg("g", { class: "arm-edge" }, limb()),
+      svg("g", { class: "arm-skin" }, limb()),
       VEINS.map((vein) => svg("path", { class: "arm-vein", d: vein })),
-      place ? svg("circle", { class: "arm-spot", cx: SPOTS[place]?.[0] ?? 98, cy: SPOTS[place]?.[1] ?? 150, r: 15 }) : null,
-      closed ? svg("path", { class: "arm-closed", d: "M40 40 L160 300 M160 40 L40 300" }) : null));
+      svg("path", { class: "arm-fold", d: "M58 142 Q88 156 122 140" }),
+      strap ? svg("path", { class: "arm-strap", data: { on: strap }, d: "M46 70 Q90 82 134 70" }) : null,
+      spot ? svg("circle", { class: "arm-spot", cx: spot[0], cy: spot[1], r: 17 }) : null,
+      closed ? svg("path", { class: "arm-closed", d: "M22 36 L158 322 M158 36 L22 322" }) : null));
 }
 
-const ARM = "M66 8 C60 60 64 100 68 140 C62 180 66 214 76 246 C72 268 68 290 76 322 C80 334 90 332 90 320 L92 300 L95 328"
-  + " C98 336 107 334 107 326 L108 300 L112 322 C116 330 124 326 122 316 L116 268 C124 274 130 284 136 288 C142 290 146 284 140 276"
-  + " C132 264 124 254 116 244 C126 212 132 180 128 142 C134 100 138 60 134 8";
+// The edge is the same shapes, drawn wider underneath.
+function limb() {
+  return [svg("path", { class: "arm-limb", d: LIMB }), FINGERS.map((d) => svg("path", { class: "arm-finger", d }))];
+}
 
-const VEINS = ["M74 60 C76 100 78 128 84 150 C80 180 80 208 88 236", "M126 60 C124 100 122 128 114 150 C120 180 118 208 108 236", "M80 132 C92 150 104 156 118 140"];
+const LIMB = "M50 -8 C49 46 52 92 56 128 C50 160 57 206 69 250 C66 268 64 280 66 292 Q90 306 115 291 C116 278 113 266 111 250"
+  + " C123 206 130 160 124 128 C128 92 131 46 130 -8 Z";
 
-const SPOTS = { median_cubital: [98, 152], cephalic: [122, 142], basilic: [80, 144], forearm: [98, 206], hand: [94, 282] };
+const FINGERS = ["M72 288 L69 328", "M84 294 L83 342", "M97 294 L98 340", "M109 288 L113 324", "M71 262 Q52 274 45 300"];
+
+const VEINS = ["M112 8 C110 60 108 100 106 134 C114 170 112 205 100 240", "M66 8 C68 60 70 100 72 134 C66 170 70 205 82 240", "M70 118 C82 136 98 146 108 150", "M82 240 C83 262 82 276 80 290", "M100 240 C99 262 100 276 102 290"];
+
+const SPOTS = { median_cubital: [90, 142], cephalic: [70, 128], basilic: [109, 134], forearm: [92, 196], hand: [91, 288] };

@@ -115,14 +115,27 @@ export function wordsFor(container, tube) {
   return container?.name ?? container?.label ?? tube.kind;
 }
 
+/** "light blue cap"; "" for a bottle, which has none to speak of. */
+export function capWords(container) {
+  return !container?.cap || container.cap === "bottle" ? "" : `${container.cap} cap`;
+}
+
+/** The colour alone, for a caption. */
+export function capColour(container) {
+  return capWords(container) ? container.cap : "";
+}
+
 /** A number for a tube, in words where it is spoken of. */
 export function tubeName(tube, container) {
   return `tube ${tube.number}, ${wordsFor(container, tube)}`;
 }
 
+// An empty line keeps its height, so that the tubes of a rack stand level.
+const NO_BREAK = "\u00a0";
+
 /** Name, colour and state below a tube. */
 export function tubeCaption(tube, container, lines, now) {
   return el("span", { class: "tube-caption", data: { now: now ? "yes" : "no" } },
     el("b", { class: "tube-name" }, `${tube.number} ${wordsFor(container, tube)}`),
-    lines.filter(Boolean).map((text) => el("span", { class: "tube-line" }, text)));
+    lines.map((text) => el("span", { class: "tube-line" }, text || NO_BREAK)));
 }

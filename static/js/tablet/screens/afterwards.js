@@ -1,5 +1,6 @@
 // The needle is out and some tubes have no tap: what was filled is put in now, marked as put in afterwards.
 
+import { capColour } from "../parts/tube.js";
 import { rack } from "../parts/rack.js";
 import { count, wrong } from "./common.js";
 
@@ -13,7 +14,7 @@ export function afterwards(v, desk) {
     name: "afterwards",
     sentence: "Press. Which tubes are full?",
     aside: "Touch the ones that were filled.",
-    body: [rack(shown, v.book.containers, { lines: (tube, container) => [container.cap, tube.filled ? "full" : "empty"], onTube: toggle, says: (tube) => `Tube ${tube.number} ${tube.filled ? "full" : "empty"}` })],
+    body: [rack(shown, v.book.containers, { lines: (tube, container) => [capColour(container), tube.filled ? "full" : "empty"], onTube: toggle, says: (tube) => `Tube ${tube.number} ${tube.filled ? "full" : "empty"}` })],
     main: full ? { says: full === v.done.tubes.length ? "All are full" : `${count(full, "tube")} full, the others empty`, act: () => desk.act(ended(v, marked), { marked: [] }) }
       : { says: "All are full", act: () => desk.act(ended(v, v.done.open.map((tube) => tube.id)), { marked: [] }) },
     row: [...(full ? [] : [{ says: "No blood flowed", act: () => desk.act([{ kind: "attempt_ended", data: { outcome: "no_flow" } }]) }, { says: "I stopped", act: () => desk.act([{ kind: "attempt_ended", data: { outcome: "stopped" } }]) }]), wrong(desk)],

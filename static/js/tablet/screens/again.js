@@ -1,5 +1,6 @@
 // Some tubes are empty: once more at another place, or stop here. Two attempts a person, then a colleague.
 
+import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { rack } from "../parts/rack.js";
 import { wordingOf } from "./finding_words.js";
@@ -15,7 +16,7 @@ function once(v, desk) {
     name: "again",
     sentence: `${count(v.done.open.length, "tube")} still empty. Try once more?`,
     aside: "Another place: the other arm first, or below. Ask the patient.",
-    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [container.cap, tube.filled ? "full" : "empty"] })],
+    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container), tube.filled ? "full" : "empty"] })],
     main: { says: "Try again, another place", act: () => desk.setDraft({ again: v.done.needles.length, skipLook: false, bare: false, side: null }) },
     row: [stopHere(v, desk), wrong(desk)],
   };

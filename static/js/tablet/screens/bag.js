@@ -1,5 +1,6 @@
 // All tubes into the bag of this patient, closed, one tap.
 
+import { capColour } from "../parts/tube.js";
 import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
 import { clockTime } from "../parts/when.js";
@@ -13,7 +14,7 @@ export function bag(v, desk) {
     name: "bag",
     sentence: `${count(tubes.length, "tube")} into this patient’s bag`,
     body: [lines([...soon, ...tubes.flatMap((tube) => (tube.handling ?? []).map((word) => `Tube ${tube.number}: ${HANDLING[word] ?? word}`))], "act"),
-      rack(v.done.tubes, v.book.containers, { ...tubePage(desk), lines: (tube, container) => [container.cap, tube.discarded ? "discarded" : tube.filled ? "" : "empty"] })],
+      rack(v.done.tubes, v.book.containers, { ...tubePage(desk), lines: (tube, container) => [capColour(container), tube.discarded ? "discarded" : tube.filled ? "" : "empty"] })],
     main: { says: "Bagged, bag closed", act: () => desk.act(tubes.map((tube) => ({ kind: "tube_bagged", data: { tube: tube.id, bag: v.visit.id } }))) },
     row: [wrong(desk)],
   };

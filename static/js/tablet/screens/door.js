@@ -1,5 +1,6 @@
 // At the door: precautions first, what to carry in, what to know.
 
+import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
@@ -18,7 +19,7 @@ export function door(v, desk) {
     body: [
       lines([...alike(desk, visit), ...(visit.notes ?? []), ...orderNotes(visit)], "note"),
       lines([...closed, patient.blood_thinner ? "Blood thinner: press for longer" : null, patient.latex_allergy ? "Latex allergy: no latex" : null], "act"),
-      rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [container.cap, ...(tube.handling ?? []).map(handlingWords)] }),
+      rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container), ...(tube.handling ?? []).map(handlingWords)] }),
       planFindings(v),
     ],
     main: { says: `I am at ${bedOf(visit)}`, hint: visit.isolation ? "protective clothing on, hands clean" : null, act: () => desk.act([{ kind: "arrived" }]) },

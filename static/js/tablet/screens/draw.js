@@ -1,7 +1,7 @@
 // The draw: a rack in the order of draw, and one button that takes the next thing. No tap is demanded; what is missed is put in afterwards.
 
 import { rack } from "../parts/rack.js";
-import { wordsFor } from "../parts/tube.js";
+import { capColour, wordsFor } from "../parts/tube.js";
 import { containerOf, wrong } from "./common.js";
 
 export function draw(v, desk) {
@@ -13,7 +13,7 @@ export function draw(v, desk) {
     sentence: v.over.tourniquet ? "Tourniquet off now" : over ? over.says : sentence(v, next, on),
     aside: over ? over.do_next : null,
     body: [rack(v.done.tubes, v.book.containers, {
-      inHand: next?.id, lines: (tube, container) => [container.cap, stateOf(v, tube, next)],
+      inHand: next?.id, lines: (tube, container) => [capColour(container), stateOf(v, tube, next)],
       onTube: (tube) => tube.filled || desk.act(fill(v, tube)), says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}, ${tube.filled ? "full" : "is full now"}`,
     })],
     main: mainAct(v, desk, { next, on, over }),

@@ -1,5 +1,6 @@
 // The visit is over: back to the corridor, with what still has to be written or told.
 
+import { rackOf } from "./tube_states.js";
 import { tiles } from "../parts/choices.js";
 import { endedWords, INCIDENT, TELL_SOMEONE } from "../words.js";
 import { bedOf } from "./common.js";
@@ -14,7 +15,7 @@ export function ended(v, desk) {
     name: "ended",
     sentence: `${bedOf(v.visit)}: ${words}`.replace(/^r/, "R"),
     aside: notes.length || untold ? "Not everything is written down yet." : "Everything is saved on this tablet.",
-    body: [tiles([...notes, ...tell], { wide: true })],
+    body: [tiles([...notes, ...tell], { wide: true, label: "Unfinished" }), v.done.kept.length ? rackOf(v) : null],
     main: { says: "On with the round", act: () => desk.leaveVisit() },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }],
   };

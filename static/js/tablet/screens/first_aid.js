@@ -15,7 +15,7 @@ export function firstAid(v, desk, page) {
     body: [stepList(aid.steps, ticked, (step) => desk.setPage({ ticked: ticked.includes(step) ? ticked.filter((each) => each !== step) : [...ticked, step] })),
       el("p", { class: "finding-source" }, aid.source)],
     main: on || v.done.needleIn
-      ? { says: [on ? "Tourniquet off" : null, v.done.needleIn ? "needle out, pressing" : null].filter(Boolean).join(", ").replace(/^n/, "N"), look: "panel", act: () => desk.act(release(v, on)) }
+      ? { says: [on ? "Tourniquet off" : null, v.done.needleIn ? "needle out, pressing" : null].filter(Boolean).join(", ").replace(/^n/, "N"), look: "act", act: () => desk.act(release(v, on)) }
       : { says: "Safe now: write it down", act: () => desk.openPage("note", { opened: page.opened, steps: ticked }) },
     row: [{ says: "Write it later", act: () => desk.closePage() }, { says: "Something else is wrong", look: "stop", act: () => desk.openPage("wrong") }],
   };

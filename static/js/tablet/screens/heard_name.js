@@ -15,7 +15,7 @@ function byEar(v, desk) {
     name: "heard_name",
     sentence: "Was this the name you heard?",
     aside: alike ? "Somebody on this round has a name like it. Have it spelled." : "First and last name, as the patient said them. Not “Are you …?”",
-    body: [el("p", { class: "said-name" }, spokenName(v.patient.name))],
+    body: [el("div", { class: "big" }, el("b", { class: "said-name" }, spokenName(v.patient.name)))],
     main: { says: "I heard this name", act: () => record(v, desk, { name: v.patient.name, how: "heard" }) },
     row: [{ says: "Another name", act: () => desk.setDraft({ otherName: "" }) }, notDrawn(desk), wrong(desk)],
   };

@@ -5,7 +5,7 @@ import { afterKey, keypad } from "../parts/keypad.js";
 import { labelPicture } from "../parts/label.js";
 import { printLabels } from "../parts/print.js";
 import { rack } from "../parts/rack.js";
-import { tubePicture, wordsFor } from "../parts/tube.js";
+import { capColour, capWords, tubePicture, wordsFor } from "../parts/tube.js";
 import { labelTime } from "../parts/when.js";
 import { lines, tiles } from "../parts/choices.js";
 import { nextToLabel } from "../flow.js";
@@ -14,8 +14,10 @@ import { siteAct, tubePage } from "./hold.js";
 import { wordingOf } from "./finding_words.js";
 import { containerOf, count, wrong } from "./common.js";
 
+const tubeWords = (v, tube) => [wordsFor(containerOf(v, tube), tube), capWords(containerOf(v, tube))].filter(Boolean).join(", ");
+
 const rackOf = (v, desk, tube) => rack(v.done.tubes, v.book.containers, { ...tubePage(desk), inHand: tube?.id,
-  lines: (each, container) => [container.cap, each.id === tube?.id ? "now" : stateOf(v, each, tube)] });
+  lines: (each, container) => [capColour(container), each.id === tube?.id ? "now" : stateOf(v, each, tube)] });
 
 /** What only the bedside knows: when it was really drawn, and by whom. */
 export function filledIn(v, tube) {
@@ -51,7 +53,7 @@ export function readBack(v, desk) {
   return v.draft.labelTyped ? typing(v, desk, tube) : {
     name: "read_back",
     sentence: `Label on tube ${tube.number}, then read it back`,
-    aside: `${wordsFor(containerOf(v, tube), tube)}, ${containerOf(v, tube).cap} cap. Scan it: no tap is needed.`,
+    aside: `${tubeWords(v, tube)}. Scan it: no tap is needed.`,
     body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
     main: { says: "Type the specimen number", look: "quiet", act: () => desk.setDraft({ labelTyped: true, labelDigits: "" }) },
     row: [siteAct(v, desk), { says: `Print label ${tube.number} again`, act: () => sendToPrinter(v, desk, [tube]) }, wrong(desk)].filter(Boolean),
@@ -89,10 +91,10 @@ export function compare(v, desk) {
     name: "compare",
     sentence: "Is this the tube in your hand?",
     body: [el("div", { class: "big-tube" }, tubePicture({ ...container, kind: tube.kind }, { share: 1, inHand: true }),
-      el("div", { class: "big-tube-words" }, el("b", {}, `${tube.number} ${wordsFor(container, tube)}`), el("span", {}, `${container.cap} cap, ${PATTERN_WORDS[container.pattern] ?? container.pattern}`),
+      el("div", { class: "big-tube-words" }, el("b", {}, `${tube.number} ${wordsFor(container, tube)}`), el("span", {}, [capWords(container), PATTERN_WORDS[container.pattern] ?? container.pattern].filter(Boolean).join(", ")),
         el("span", {}, v.patient.name), el("span", { class: "digits" }, text)))],
-    main: { says: `Yes: ${container.cap} cap`, act: () => desk.act([{ kind: "label_read", data: { tube: id, text, how } }], { compare: null }) },
-    row: [{ says: "No, another cap", act: () => desk.openPage("which_tube") }, wrong(desk)],
+    main: { says: `Yes: ${capWords(container) || wordsFor(container, tube)}`, act: () => desk.act([{ kind: "label_read", data: { tube: id, text, how } }], { compare: null }) },
+    row: [{ says: "No, another tube", act: () => desk.openPage("which_tube") }, wrong(desk)],
   };
 }
 
@@ -109,7 +111,7 @@ export function whichTube(v, desk) {
   return {
     name: "which_tube",
     sentence: "Which tube carries this label?",
-    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [container.cap], onTube: (tube) => tube.id !== belongs && choose(tube), says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}` })],
+    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container)], onTube: (tube) => tube.id !== belongs && choose(tube), says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}` })],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [wrong(desk)],
   };

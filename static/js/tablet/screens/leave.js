@@ -1,6 +1,7 @@
 // Before leaving: what is unfinished, each with the way to it; then the visit is ended.
 
 import { el } from "../parts/dom.js";
+import { rackOf } from "./tube_states.js";
 import { tiles } from "../parts/choices.js";
 import { INCIDENT } from "../words.js";
 import { count, wrong } from "./common.js";
@@ -16,7 +17,7 @@ export function leave(v, desk) {
     name: "leave",
     sentence: clear ? "Nothing is unfinished" : `${count(notes.length + others.length, "thing")} unfinished`,
     aside: clear ? "Bell within reach, bed rail as it was, tablet wiped, hands clean." : null,
-    body: [tiles([...notes, ...others.map((finding) => ({ says: finding.says, hint: finding.do_next, look: "stop", act: () => mend(desk, finding) }))], { wide: true, label: "Unfinished" }), quiet(v)],
+    body: [tiles([...notes, ...others.map((finding) => ({ says: finding.says, hint: finding.do_next, look: "stop", act: () => mend(desk, finding) }))], { wide: true, label: "Unfinished" }), quiet(v), rackOf(v)],
     main: { says: "Leave the bedside", hint: outcome === "partly" ? `partly drawn: ${count(v.done.open.length, "tube")} empty` : "all collected", look: clear ? "act" : "quiet", act: () => end(v, desk, outcome) },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }, wrong(desk)],
   };

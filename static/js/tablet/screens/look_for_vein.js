@@ -2,7 +2,7 @@
 
 import { el } from "../parts/dom.js";
 import { lines } from "../parts/choices.js";
-import { placeText } from "../parts/arms.js";
+import { armPicture, placeText } from "../parts/arms.js";
 import { notDrawn, wrong } from "./common.js";
 
 export function lookForVein(v, desk) {
@@ -17,7 +17,7 @@ function before(v, desk, side) {
     name: "look_for_vein",
     sentence: `Tourniquet on the ${side} arm, to find the vein`,
     aside: `Site: ${placeText(v.done.prep.site.place)}.`,
-    body: [lines(["Three to four fingers above the bend of the elbow, ends pointing up.", "A fist, no pumping.", "Feel with two fingers: how deep, how wide, which way."])],
+    body: [el("div", { class: "one-arm" }, armPicture(side, { place: v.done.prep.site.place, strap: "here" })), lines(["Three to four fingers above the bend of the elbow, ends pointing up.", "A fist, no pumping.", "Feel with two fingers: how deep, how wide, which way."])],
     main: { says: "Tourniquet on", hint: `${side} arm`, act: () => desk.act([{ kind: "tourniquet_on", data: { side } }]) },
     row: [{ says: "Vein seen without it", act: () => desk.setDraft({ skipLook: true }) }, notDrawn(desk), wrong(desk)],
   };
@@ -28,7 +28,8 @@ function searching(v, desk, side) {
   return {
     name: "look_for_vein",
     sentence: v.over.tourniquet ? "Tourniquet off now" : "Find the vein, then take it off",
-    body: [el("p", { class: "do-next" }, "Off again before gloves and cleaning.")],
+    body: [el("div", { class: "one-arm" }, armPicture(side, { place: v.done.prep.site.place, strap: "on" }))],
+    aside: "Off again before gloves and cleaning.",
     main: { says: "Tourniquet off", hint: "vein found", look: "panel", act: () => desk.act(off) },
     row: [{ says: "No vein here: other site", act: () => desk.act(off, { again: v.done.needles.length, otherSite: true }).then(() => desk.openPage("other_site")) }, notDrawn(desk), wrong(desk)],
   };

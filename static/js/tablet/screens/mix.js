@@ -1,5 +1,6 @@
 // While pressure is held: full mixing, each tube as often as it needs, one tap for all.
 
+import { capColour } from "../parts/tube.js";
 import { rack } from "../parts/rack.js";
 import { siteAct, tubePage } from "./hold.js";
 import { wrong } from "./common.js";
@@ -11,7 +12,7 @@ export function mix(v, desk) {
     name: "mix",
     sentence: "Mix every tube, gently, all the way over",
     aside: "Over and back is one. Keep the pressure on; the patient can press.",
-    body: [rack(v.done.tubes, v.book.containers, { ...tubePage(desk), lines: (tube, container) => [container.cap, tube.filled && !tube.discarded ? turns(v, tube) : "empty"] })],
+    body: [rack(v.done.tubes, v.book.containers, { ...tubePage(desk), lines: (tube, container) => [capColour(container), tube.filled && !tube.discarded ? turns(v, tube) : "empty"] })],
     main: { says: "All are mixed", hint: "as often as it says under each", act: () => desk.act(acts) },
     row: [siteAct(v, desk), wrong(desk)].filter(Boolean),
   };

@@ -1,6 +1,6 @@
 // The note of something that went wrong: when, what was done, who was told, how bad, what happened. It can be finished later.
 
-import { alternatives, tiles } from "../parts/choices.js";
+import { tiles } from "../parts/choices.js";
 import { el } from "../parts/dom.js";
 import { textField } from "../parts/fields.js";
 import { toldData, toldFields } from "../parts/told.js";
@@ -23,7 +23,8 @@ export function note(v, desk, page) {
       tiles((aid?.steps ?? []).map((step) => ({ says: step, chosen: steps.includes(step), act: () => tick(step) })), { wide: true, label: "What was done" }),
       textField({ label: "What happened", value: page.text ?? "", many: true, onInput: (text) => desk.setPage({ text }, false) }),
       toldFields(page.told ?? {}, (changes, redraw) => desk.setPage({ told: { ...topOf(desk).told, ...changes } }, redraw)),
-      alternatives("How bad", SEVERITIES.slice(0, 3).concat(SEVERITIES.slice(3)), page.severity ?? null, (severity) => desk.setPage({ severity })),
+      el("h2", { class: "group-name" }, "How bad"),
+      tiles(SEVERITIES.map(([code, says]) => ({ says, chosen: page.severity === code, act: () => desk.setPage({ severity: code }) })), { label: "How bad" }),
     ],
     main: { says: "Save this note", hint: missing(page).length ? `still missing: ${missing(page).join(", ")}` : null, look: missing(page).length ? "quiet" : "act", act: () => save(v, desk, incident, kind) },
     row: [{ says: "Finish it later", act: () => desk.closePage() }],

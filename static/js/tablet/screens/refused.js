@@ -1,15 +1,13 @@
 // The patient said no: no draw. Ending the visit asks who was told.
 
 import { el } from "../parts/dom.js";
-import { wordingOf } from "./finding_words.js";
 import { wrong } from "./common.js";
 
 export function refused(v, desk) {
   return {
     name: "refused",
     sentence: "Refused: no draw",
-    aside: wordingOf(v.book, "consent-missing", "stop").do_next,
-    body: [el("p", { class: "do-next" }, "Say that it is their right, and that the nurse will be told.")],
+    body: [el("p", { class: "do-next" }, "Do not draw. Say that it is their right, and that the nurse will be told.")],
     main: { says: "End the visit: refused", act: () => desk.openPage("not_drawn", { outcome: "refused" }) },
     row: [{ says: "The patient agrees after all", act: () => desk.act([{ kind: "asked", data: { question: "consent", answer: "yes" } }]) }, wrong(desk)],
   };

@@ -62,7 +62,7 @@ function before(visit) {
   const { patient } = visit;
   const closed = (patient.restrictions ?? []).map(({ side }) => `${side} arm closed`);
   return [count(visit.tubes.length, "tube"), visit.isolation ? `${visit.isolation} precautions` : null, patient.blood_thinner ? "blood thinner" : null,
-    ...closed, visit.names_alike?.length ? "a name like another" : null, ...handling(visit)].filter(Boolean).join(" · ");
+    ...closed, ...handling(visit)].filter(Boolean).join(" · ");
 }
 
 function handling(visit) {

@@ -1,9 +1,8 @@
 // Pressure held, the uncovered site watched, then tape: only when it is dry.
 
-import { el } from "../parts/dom.js";
+import { big, countdown } from "../parts/big.js";
 import { lines } from "../parts/choices.js";
 import { secondsSince } from "../clocks.js";
-import { spanText } from "../parts/when.js";
 import { wrong } from "./common.js";
 
 export function site(v, desk) {
@@ -20,8 +19,8 @@ function holding(v, desk) {
   return {
     name: "site",
     sentence: enough ? "Now look at the site" : bled ? "Still bleeding: press again" : "Keep the pressure on",
-    aside: enough ? null : `Arm straight, not bent. ${v.limits.pressureSays} in all.`,
-    body: [lines(["Lift the gauze and watch: no blood, no swelling.", bled ? "After 5 minutes of bleeding: call the nurse." : null])],
+    aside: enough ? null : `Arm straight, not bent. In all ${v.limits.pressureSays}.`,
+    body: [enough ? big("lift the gauze", "watch it bare: no blood, no swelling") : countdown(v.done.needle.pressure, v.limits.pressure, "to go", v.now), lines([bled ? v.book.first_aid?.long_bleeding?.steps[1] : null], "act")],
     main: { says: "Look at the site", hint: enough ? "long enough" : "it is early", look: enough ? "act" : "quiet", act: () => desk.setDraft({ watch: v.now }) },
     row: [...back(desk), wrong(desk)],
   };
@@ -36,7 +35,7 @@ function watching(v, desk) {
   return {
     name: "site",
     sentence: enough ? "What do you see?" : "Watch the bare site",
-    body: [el("p", { class: "do-next" }, `No blood, no mound under the skin, for ${spanText(v.limits.look)}.`)],
+    body: [enough ? big("dry?", "no blood, no mound under the skin") : countdown(v.draft.watch, v.limits.look, "no blood, no mound under the skin", v.now)],
     main: { says: "It is dry", hint: enough ? "no blood, no swelling" : "keep watching", off: !enough, act: () => desk.act([look(false)], { watch: null }) },
     row: [{ says: "Still bleeding", act: () => desk.act([look(true), { kind: "pressure_on" }], { watch: null }) }, { says: "Back", act: () => desk.setDraft({ watch: null }) }, wrong(desk)],
   };
@@ -47,7 +46,7 @@ function dry(v, desk) {
     name: "site",
     sentence: "Dry: tape it",
     aside: "Nothing heavy with that arm for a while. Tell the patient to press again if it bleeds.",
-    body: [],
+    body: [big("tape", "over the gauze, not around the arm")],
     main: { says: "Taped", act: () => tape(desk) },
     row: [{ says: "Look again", act: () => desk.setDraft({ watch: v.now }) }, ...back(desk), wrong(desk)],
   };

@@ -1,5 +1,6 @@
 // What to carry for the rest of the round.
 
+import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { rack } from "../parts/rack.js";
 import { count } from "./common.js";
@@ -15,7 +16,7 @@ export function supplies(desk) {
     name: "supplies",
     sentence: "To carry",
     aside: `${count(open.length, "bed")}, ${count([...kinds.values()].reduce((sum, each) => sum + each, 0), "tube")}${winged ? `, ${count(winged, "winged set")}` : ""}`,
-    body: [rack(needed, book.containers, { lines: (tube, container) => [container.cap] }), spare(open)],
+    body: [rack(needed, book.containers, { lines: (tube, container) => [capColour(container)] }), spare(open)],
     main: { says: "Back to the round", act: () => desk.closePage() },
     row: [],
   };

@@ -8,7 +8,7 @@ export function wrongScreen(v, desk) {
   return {
     name: "wrong",
     sentence: "What is wrong?",
-    aside: "One touch shows what to do now.",
+    aside: "One touch shows what to do now. The clocks run on.",
     body: WRONG.map(([group, kinds]) => el("section", { class: "wrong-group" }, el("h2", { class: "group-name" }, group),
       tiles(kinds.map((kind) => ({ says: INCIDENT[kind], act: () => open(desk, kind) })), { label: group }))),
     main: { says: "Back: nothing is wrong", look: "quiet", act: () => desk.closePage() },

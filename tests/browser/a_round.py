@@ -1,0 +1,137 @@
+"""A round for the tests of the screens: few invented people, each with one reason to be there.
+
+Kaarina takes a blood thinner and has a fistula in the left arm. Katariina has a name like hers. Maximiliana has the
+longest name and needs eight tubes. Bo is behind contact precautions. Thandi's draw is almost due.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from bedside.clinical.rulebook import default_book
+from bedside.labels.barcode import specimen_number
+from bedside.labels.content import LabelContent
+from bedside.labels.layout import lay_out
+
+from .stand_in import make_packet
+
+BOOK = default_book()
+LONGEST_NAME = "Wickramasinghe-Featherstonehaugh, Maximiliana Anastasia"
+FOUR = ("citrate", "serum-gel", "heparin", "edta")
+EIGHT = ("culture-aerobic", "culture-anaerobic", "citrate", "serum-gel", "heparin-gel", "edta", "edta-crossmatch", "fluoride")
+
+
+def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
+    """The packet of the round, as the house would send it, made `now`."""
+    made = now or datetime.now(UTC)
+    return make_packet(
+        made_at=_iso(made - timedelta(minutes=40)),
+        until=_iso(made + timedelta(hours=8)),
+        zone="Europe/Lisbon",
+        people={"p-ines": {"name": "Ines Baptista", "short": "Ines B.", "initials": "IB", "role": "phlebotomist"}},
+        round={"id": "r-1", "name": "Ward 5 · morning round"},
+        practice_mode=["The tablet is not locked by a PIN yet.", "What is saved on the tablet is not sealed yet."],
+        rulebook=BOOK.text,
+        rulebook_hash=BOOK.hash,
+        directory={"version": "sha256:0", "tests": {"24321-2": {"name": "Basic metabolic panel", "short": "BMP"}}},
+        spares=[_spare(900 + n) for n in range(3)],
+        visits=_visits(made),
+        nurse_collect=[{"ward": "5", "room": "16", "bed": "A", "name": "Lindqvist, Per", "tests": ["CBC"], "why": "line draw"}],
+        **changes,
+    )
+
+
+def _visits(made: datetime) -> list[dict[str, Any]]:
+    kaarina = {
+        "name": "Ojala, Kaarina",
+        "birth_date": "1951-03-09",
+        "record_number": "40031977",
+        "blood_thinner": True,
+        "latex_allergy": False,
+        "restrictions": [{"side": "left", "why": "fistula"}],
+    }
+    return [
+        _visit("kaarina", 1, ("14", "B"), kaarina, FOUR, made, names_alike=["v-katariina"], notes=["Hard of hearing: speak slowly."]),
+        _visit("katariina", 2, ("15", "A"), _person("Ojala, Katariina", "1949-11-02", "40031201"), FOUR[1:3], made, names_alike=["v-kaarina"]),
+        _visit("maximiliana", 3, ("17", "A"), _person(LONGEST_NAME, "1938-12-30", "40000000000000000004"), EIGHT, made, needle="winged"),
+        _visit("thandi", 4, ("18", "B"), _person("Mbeki, Thandi", "1990-02-28", "40031300"), FOUR[1:2], made, due=48, ice=True),
+        _visit("bo", 5, ("21", "A"), _person("Hart, Bo", "2001-01-01", "40031301"), FOUR[3:], made, isolation="contact", priority="stat"),
+    ]  # fmt: skip
+
+
+def _person(name: str, birth_date: str, record_number: str) -> dict[str, Any]:
+    return {"name": name, "birth_date": birth_date, "record_number": record_number, "blood_thinner": None,
+            "latex_allergy": None, "restrictions": []}  # fmt: skip
+
+
+def _visit(
+    who: str,
+    position: int,
+    where: tuple[str, str],
+    patient: dict[str, Any],
+    kinds: tuple[str, ...],
+    made: datetime,
+    *,
+    due: int = 150,
+    ice: bool = False,
+    **more: Any,
+) -> dict[str, Any]:
+    room, bed = where
+    return {
+        "id": f"v-{who}",
+        "position": position,
+        "ward": "5",
+        "room": room,
+        "bed": bed,
+        "patient": {"id": f"pt-{who}", "sex": "female", "permissions": [], "drawn_24h_ml": 0, **patient},
+        "limits": {"max_draw_ml": None},
+        "needle": "straight",
+        "priority": "routine",
+        "due_from": _iso(made - timedelta(minutes=30)),
+        "due_to": _iso(made + timedelta(minutes=due)),
+        "isolation": None,
+        "notes": [],
+        "names_alike": [],
+        "orders": [],
+        "tubes": [_tube(who, patient, kind, number, position, ice) for number, kind in enumerate(kinds, start=1)],
+        "plan_findings": [],
+        "ended": None,
+        **more,
+    }
+
+
+def _tube(who: str, patient: dict[str, Any], kind: str, number: int, visit: int, ice: bool) -> dict[str, Any]:
+    container = BOOK.containers[kind]
+    specimen = specimen_number(visit * 1000 + number)
+    label = LabelContent(
+        name=patient["name"],
+        record_number=patient["record_number"],
+        birth_date=date.fromisoformat(patient["birth_date"]),
+        specimen=specimen,
+        tube=f"{number} {container.name}",
+        tests=("BMP",),
+    )
+    return {
+        "id": f"t-{who}-{number}",
+        "kind": kind,
+        "specimen": specimen,
+        "nominal_ml": container.nominal_ml,
+        "draw_ml": container.nominal_ml,
+        "tests": ["24321-2"],
+        "names": ["Basic metabolic panel"],
+        "position": number,
+        "inversions": container.inversions,
+        "handling": ["ice"] if ice else [],
+        "in_lab_by": None,
+        "label": lay_out(label).as_json(),
+    }
+
+
+def _spare(number: int) -> dict[str, Any]:
+    specimen = specimen_number(number)
+    return {"specimen": specimen, "label": lay_out(LabelContent.spare(specimen)).as_json()}
+
+
+def _iso(moment: datetime) -> str:
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
