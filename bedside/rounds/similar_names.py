@@ -54,8 +54,10 @@ def plain(name: str) -> str:
 
 
 def _look_alike(a: str, b: str) -> bool:
-    slips = 2 if min(len(a), len(b)) >= LONG_NAME else 1
-    return bool(a and b) and jellyfish.damerau_levenshtein_distance(a, b) <= slips
+    shorter = min(len(a), len(b))
+    slips = 2 if shorter >= LONG_NAME else 1
+    # One slip in a name of one letter (李, 王) is another name.
+    return shorter > 1 and jellyfish.damerau_levenshtein_distance(a, b) <= slips
 
 
 def _sound_alike(a: str, b: str) -> bool:

@@ -107,7 +107,10 @@ def _waiting(person: str, ward: str | None, at: datetime) -> list[Waiting]:
 
 
 def _is_for_somebody_else(became: OrderNow | None, person: str) -> bool:
-    return became is not None and became.outcome in NOT_FOR_THE_SAME and became.by == person
+    if became is None or became.outcome not in NOT_FOR_THE_SAME or became.visit is None:
+        return False
+    out = became.visit.round
+    return person in (became.by, out.person_id if out else None)
 
 
 def as_waiting(order: Order, patient: Patient | None = None) -> Waiting:
