@@ -8,6 +8,7 @@ from bedside.clinical.events import Event
 from bedside.clinical.findings import NOTE, STOP
 from bedside.clinical.marks import Mark
 from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.spaces import is_blank
 from bedside.clinical.visit import Visit
 
 AGREED = ("yes", "presumed")
@@ -29,4 +30,4 @@ def _has_agreed(asked: Event | None) -> bool:
     if asked is None:
         return False
     answer = asked.data.get("answer")
-    return answer in AGREED or (answer == "by_other" and bool(asked.data.get("who", "").strip()))
+    return answer in AGREED or (answer == "by_other" and not is_blank(asked.data.get("who")))

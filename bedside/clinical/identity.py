@@ -11,6 +11,7 @@ from bedside.clinical.findings import ASK, NOTE, STOP
 from bedside.clinical.marks import Mark
 from bedside.clinical.names import Likeness, compare_names, same_name
 from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.spaces import is_blank, trimmed
 from bedside.clinical.visit import Visit
 
 __all__ = ["marks", "same_name"]
@@ -97,13 +98,14 @@ class Proof:
     def _compare(self, kind: str, value: str) -> Likeness:
         ordered: str = getattr(self.patient, kind)
         if kind != "name":
-            return Likeness.SAME if value.strip() == ordered.strip() else Likeness.OTHER
+            same = trimmed(value) == trimmed(ordered) and not is_blank(value)
+            return Likeness.SAME if same else Likeness.OTHER
         likeness = compare_names(value, ordered, self.book.value("name_parts_shared_min"))
         return Likeness.OTHER if likeness is Likeness.PART_LEFT_OUT and self.crossmatch else likeness
 
     def _counts(self, event: Event, source: str, kind: str) -> bool:
         """Report whether an agreeing value may count: a voucher has a name; a name is heard after the birth date."""
-        if source == "vouched" and not event.data.get("voucher", {}).get("name", "").strip():
+        if source == "vouched" and is_blank(event.data.get("voucher", {}).get("name")):
             return False
         return not (kind == "name" and event.data.get("how") == "heard" and not self.birth_date_given)
 

@@ -8,6 +8,7 @@ from bedside.clinical.events import Event
 from bedside.clinical.findings import ASK, STOP, Severity
 from bedside.clinical.marks import Mark
 from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.spaces import is_blank
 from bedside.clinical.visit import Visit
 
 
@@ -26,9 +27,8 @@ def marks(visit: Visit, book: Rulebook) -> Iterator[Mark]:
 
 def is_complete(note: Event) -> bool:
     """Report whether a note says when, what was done, who was told, and what happened."""
-    told = note.data.get("told", {}).get("name", "")
-    texts = (note.data.get("at", ""), told, note.data.get("note", ""))
-    return all(text.strip() for text in texts) and any(step.strip() for step in note.data.get("steps", ()))
+    texts = (note.data.get("at"), note.data.get("told", {}).get("name"), note.data.get("note"))
+    return not any(map(is_blank, texts)) and not all(map(is_blank, note.data.get("steps", ())))
 
 
 def _latest_notes(visit: Visit) -> list[Event]:

@@ -8,6 +8,7 @@ from bedside.clinical.durations import skew_s
 from bedside.clinical.findings import ASK, NOTE
 from bedside.clinical.marks import Mark
 from bedside.clinical.rulebook import Rulebook
+from bedside.clinical.spaces import is_blank
 from bedside.clinical.visit import Visit
 
 SOMEBODY_MUST_KNOW = ("refused", "no_vein", "no_identity", "restricted", "unsafe")
@@ -16,8 +17,8 @@ SOMEBODY_MUST_KNOW = ("refused", "no_vein", "no_identity", "restricted", "unsafe
 def marks(visit: Visit, book: Rulebook) -> Iterator[Mark]:
     """A draw that did not happen and nobody told; every step taken all the same; a tablet whose clock is off."""
     for ended in visit.of_kind("visit_ended"):
-        told = ended.data.get("told", {}).get("name", "")
-        if ended.data.get("outcome") in SOMEBODY_MUST_KNOW and not told.strip():
+        told = ended.data.get("told", {}).get("name")
+        if ended.data.get("outcome") in SOMEBODY_MUST_KNOW and is_blank(told):
             yield Mark("nobody-told", ASK, ended)
     for event in visit.of_kind("went_ahead"):
         yield Mark("it-happened", ASK, event)

@@ -8,6 +8,7 @@ from collections import Counter
 from enum import Enum
 
 from bedside.clinical.rulebook import LETTERS
+from bedside.clinical.spaces import words
 
 # The blocks of combining marks that are accents on letters. Vowel signs of other scripts are letters and stay.
 _ACCENTS = re.compile("[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]")
@@ -49,7 +50,7 @@ def _spellings(name: str) -> set[Spelling]:
     """Every way to read the name: its parts in order of the alphabet; none for an empty name."""
     plain = _COMMAS.sub(" ", _plain(name))
     readings = {
-        tuple(sorted(_APOSTROPHES.sub(apostrophe, _HYPHENS.sub(hyphen, plain)).split()))
+        tuple(sorted(words(_APOSTROPHES.sub(apostrophe, _HYPHENS.sub(hyphen, plain)))))
         for hyphen in (" ", "")
         for apostrophe in (" ", "")
     }

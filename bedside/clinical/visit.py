@@ -9,6 +9,7 @@ from bedside.clinical.case import Case, Patient, Tube, added_tubes
 from bedside.clinical.containers import CROSSMATCH, DISCARD
 from bedside.clinical.events import Event
 from bedside.clinical.order import in_order
+from bedside.clinical.spaces import is_blank, trimmed
 
 
 @dataclass(slots=True)
@@ -72,7 +73,8 @@ class TubeState:
 
     def reads_right(self, read: Event) -> bool:
         """Report whether this reading of its label gave its specimen number."""
-        return self.tube.specimen is not None and (read.data.get("text") or "").strip() == self.tube.specimen
+        text: str = read.data.get("text", "")
+        return not is_blank(text) and trimmed(text) == self.tube.specimen
 
 
 @dataclass(slots=True)

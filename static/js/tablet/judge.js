@@ -6,6 +6,7 @@ import { between, skewS, toTheMillisecond, until } from './clinical/durations.js
 import { isAfterwards } from './clinical/events.js';
 import { compareNames, OTHER, PART_LEFT_OUT, SAME } from './clinical/names.js';
 import { sortedBy } from './clinical/order.js';
+import { isBlank, trimmed } from './clinical/spaces.js';
 import { inMl, isUnderPercent, nanolitres } from './clinical/volumes.js';
 import {
   answer, hasCrossmatch, isKept, ofKind, readsRight, replay, tourniquetsOn, tubesOf,
@@ -38,7 +39,6 @@ export function judge(book, given) {
 const value = (book, name) => book.limits[name].value;
 const mark = (code, severity, event = null) => ({ code, severity, event });
 const eventId = (found) => found.event?.id ?? null;
-const isBlank = (text) => (text ?? '').trim() === '';
 const isLater = (event, other) => other !== null && event.place > other.place;
 
 // ---------------------------------------------------------------------------------------------- judge.py
@@ -228,7 +228,9 @@ function putRight(answers) {
 }
 
 function compareIdentifier({ patient, book, crossmatch }, kind, given) {
-  if (kind !== 'name') return given.trim() === patient[kind].trim() ? SAME : OTHER;
+  if (kind !== 'name') {
+    return trimmed(given) === trimmed(patient[kind]) && !isBlank(given) ? SAME : OTHER;
+  }
   const likeness = compareNames(given, patient.name, value(book, 'name_parts_shared_min'), book.letters);
   return likeness === PART_LEFT_OUT && crossmatch ? OTHER : likeness;
 }

@@ -3,6 +3,7 @@
 
 import { isAfterwards, onceEach, readEvent, readNext } from './clinical/events.js';
 import { inOrder } from './clinical/order.js';
+import { isBlank, trimmed } from './clinical/spaces.js';
 
 /** What is true once everything in the case has happened, the steps to come included. */
 export function replay(book, given, ...more) {
@@ -68,7 +69,10 @@ function tubeState(book, tube) {
 export const isKept = (tube) => tube.filled !== null && tube.discarded === null && tube.kind !== 'discard';
 
 /** Reports whether this reading of its label gave its specimen number. */
-export const readsRight = (tube, read) => tube.specimen !== null && (read.data.text ?? '').trim() === tube.specimen;
+export function readsRight(tube, read) {
+  const { text } = read.data;
+  return !isBlank(text) && trimmed(text) === tube.specimen;
+}
 
 export const tubesOf = (visit) => [...visit.tubes.values()];
 

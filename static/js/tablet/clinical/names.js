@@ -1,5 +1,7 @@
 // Pure: whether two names are the same name, whatever the case, the accents, the hyphens or the order of the parts.
 
+import { words } from './spaces.js';
+
 const ACCENTS = /[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]/gu;
 const HYPHENS = /[\u002d\u00ad\u2010-\u2015\u2212\ufe58\ufe63\uff0d]/gu;
 const APOSTROPHES = /[\u0027\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032\uff07]/gu;
@@ -28,12 +30,8 @@ export function compareNames(a, b, sharedMin, letters) {
 function spellings(name, letters) {
   const known = plain(name, letters).replace(COMMAS, ' ');
   return STANDS_FOR.flatMap((hyphen) =>
-    STANDS_FOR.map((apostrophe) => partsOf(known.replace(HYPHENS, hyphen).replace(APOSTROPHES, apostrophe))),
+    STANDS_FOR.map((apostrophe) => words(known.replace(HYPHENS, hyphen).replace(APOSTROPHES, apostrophe)).sort()),
   ).filter((parts) => parts.length > 0);
-}
-
-function partsOf(text) {
-  return text.split(/\s+/u).filter(Boolean).sort();
 }
 
 function plain(name, letters) {
