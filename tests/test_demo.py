@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import http.client
 import io
+import json
 import os
 import re
 import signal
@@ -13,8 +14,10 @@ import sys
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
+import zxingcpp
 
 from bedside.__main__ import main
 from bedside.clinical.rulebook import default_book
@@ -24,6 +27,7 @@ from bedside.commands.demo import find_place, zone_of_this_machine
 from bedside.demo import dated, demo_settings, fill, morning_at, read_seed, welcome
 from bedside.exchange.directory_file import built_in_directory
 from bedside.labels.band import band_text, read_band
+from bedside.labels.barcode import is_specimen_number
 from bedside.people import accounts
 from bedside.people.passwords import Passwords
 from bedside.people.roles import Role
@@ -31,6 +35,8 @@ from bedside.records.database import connected
 from bedside.records.house import read_keys
 from bedside.records.tables import Order, Patient, Person
 from bedside.settings import Settings
+from bedside.sync.packet import fetch
+from tests.labels.raster import picture_of_bars
 
 AT = datetime(2026, 11, 25, 4, 41, 17, tzinfo=UTC)
 SEED = read_seed()
@@ -175,6 +181,56 @@ def test_a_tube_plan_is_made_for_everybody(ward):
         planned = plan(one.family)
 
         assert {test.loinc for tube in planned.tubes for test in tube.tests} == codes(one.family)
+
+
+# --- the packet ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def packet(ward: Settings) -> dict[str, Any]:
+    ines = Person.get(Person.sign_in == "ines")
+    return json.loads(fetch(ines.id, ward=ines.ward_id, holder="a-tablet", settings=ward, at=AT))
+
+
+def carried(packet: dict[str, Any], family: str) -> dict[str, Any]:
+    return next(one for one in packet["visits"] if one["patient"]["name"].startswith(f"{family},"))
+
+
+def test_a_round_takes_out_everybody_but_the_nurses_patient(ward, packet):
+    assert len(packet["visits"]) == 15
+    assert [one["name"] for one in packet["nurse_collect"]] == ["Thorsen, Astrid"]
+
+
+def test_haruto_is_first_joaquims_level_next_and_samira_last(packet):
+    walked = [one["patient"]["name"] for one in packet["visits"]]
+
+    assert walked[:2] == ["Nakagawa, Haruto", "Silva Marques, Joaquim"]
+    assert walked[-1] == "Al-Haddad, Samira"
+
+
+def test_karen_and_karin_warn_of_each_other(packet):
+    karen, karin = carried(packet, "Hanssen"), carried(packet, "Hansen")
+
+    assert karin["id"] in karen["names_alike"]
+    assert karen["id"] in karin["names_alike"]
+
+
+def test_every_tube_has_a_label_that_reads_back_as_its_own_number(packet):
+    tubes = [tube for visit in packet["visits"] for tube in visit["tubes"]]
+    read = [label_text(tube["label"]) for tube in [*tubes, *packet["spares"]]]
+
+    assert len(tubes) >= 20
+    assert read == [tube["specimen"] for tube in [*tubes, *packet["spares"]]]
+    assert len(set(read)) == len(read)
+    assert all(is_specimen_number(text) for text in read)
+
+
+def label_text(label: dict[str, Any]) -> str:
+    """What other people's reader reads from a label's bars."""
+    bars = label["bars"]
+    picture = picture_of_bars(bars["modules"], bars["module"], dots_per_mm=8.0)
+    (found,) = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.Code128)
+    return found.text
 
 
 # --- the story ----------------------------------------------------------------------------------------

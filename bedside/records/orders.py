@@ -219,7 +219,8 @@ def _changeable(facts: PatientFacts) -> dict[str, Any]:
     }
     if facts.restrictions is not None:
         said["restrictions"] = [{"side": side, "why": why} for side, why in facts.restrictions]
-    return {name: value for name, value in said.items() if value is not None}
+    kept = {name: value for name, value in said.items() if value is not None}
+    return kept if facts.isolation != "" else {**kept, "isolation": None}
 
 
 def _ward(name: str) -> Ward:

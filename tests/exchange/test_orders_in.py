@@ -227,7 +227,7 @@ def test_none_takes_a_restriction_away():
     take(row(order="A-1002", restrictions="none", isolation="none"))
 
     kaarina = Patient.get()
-    assert (kaarina.restrictions, kaarina.isolation) == ([], "")
+    assert (kaarina.restrictions, kaarina.isolation) == ([], None)
 
 
 def test_a_nurse_collect_order_is_kept_and_goes_on_no_round():
