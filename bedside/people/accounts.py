@@ -14,9 +14,6 @@ from bedside.records.identifiers import new_id
 from bedside.records.moments import as_text
 from bedside.records.tables import Person
 
-NOBODY = "$argon2id$v=19$m=65536,t=3,p=4$c29tZXNhbHRzb21lc2FsdA$c29tZWhhc2hzb21laGFzaHNvbWVoYXNoc29tZWhhc2g"
-"""Verified against when the name is unknown, so that unknown and wrong take the same time."""
-
 
 class AccountRefused(ValueError):
     """The account cannot be made or changed as asked; the sentence says why."""
@@ -147,7 +144,7 @@ def sign_in(
     if wait_s:
         raise TooManyTries(wait_s)
     person = find(name)
-    is_right = passwords.verify(person.password_hash if person else NOBODY, password)
+    is_right = passwords.verify(person.password_hash if person else passwords.nobody, password)
     if person is None or not is_right or person.disabled_at:
         with writing():
             throttle.note_failure(counts, at)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 import itertools
 import re
+import secrets
 import threading
 from dataclasses import dataclass
 
@@ -40,12 +41,14 @@ class Passwords:
     pepper: bytes
     hasher: argon2.PasswordHasher
     gate: threading.BoundedSemaphore
+    nobody: str
+    """Verified against when the name is unknown, so that unknown and wrong take the same time."""
 
     @classmethod
     def costing(cls, *, pepper: bytes, passes: int, memory_kib: int) -> Passwords:
         """Argon2id of this cost, four lanes: RFC 9106's low-memory choice is three passes over 64 MiB."""
         hasher = argon2.PasswordHasher(time_cost=passes, memory_cost=memory_kib, parallelism=4)
-        return cls(pepper, hasher, threading.BoundedSemaphore(AT_ONCE))
+        return cls(pepper, hasher, threading.BoundedSemaphore(AT_ONCE), hasher.hash(secrets.token_hex(16)))
 
     def keep(self, password: str) -> str:
         """The text to keep instead of the password."""

@@ -17,6 +17,9 @@ from bedside.records.tables import SignInFailure
 LONGEST_WAIT = timedelta(seconds=60)
 FORGOTTEN_AFTER = timedelta(hours=24)
 
+AT_ONCE = "1970-01-01T00:00:00.000Z"
+"""Kept as the end of a wait where there is none."""
+
 
 @dataclass(frozen=True, slots=True)
 class Count:
@@ -46,7 +49,8 @@ def seconds_to_wait(counts: tuple[Count, ...], at: datetime) -> int:
     """Whole seconds until the next try is taken, 0 when it is taken now."""
     rows = SignInFailure.select().where(SignInFailure.key << [count.key for count in counts])
     waits = [(read_moment(row.wait_until) - at).total_seconds() for row in rows]
-    return max([0, *(int(wait) + 1 for wait in waits if wait > 0)])
+    # Never longer than the longest wait: a clock that was set back must not keep anybody out for a day.
+    return min(max([0, *(int(wait) + 1 for wait in waits if wait > 0)]), int(LONGEST_WAIT.total_seconds()))
 
 
 def note_failure(counts: tuple[Count, ...], at: datetime) -> None:
@@ -54,7 +58,8 @@ def note_failure(counts: tuple[Count, ...], at: datetime) -> None:
     for count in counts:
         row = SignInFailure.get_or_none(SignInFailure.key == count.key)
         failures = 1 if row is None or _is_forgotten(row, at) else row.failures + 1
-        until = as_text(at + wait_after(failures, count.free))
+        wait = wait_after(failures, count.free)
+        until = as_text(at + wait) if wait else AT_ONCE
         values = {"key": count.key, "failures": failures, "last_at": as_text(at), "wait_until": until}
         if row is None:
             SignInFailure.insert(values).execute()

@@ -10,14 +10,15 @@ from bedside.records.database import db
 from bedside.records.tables import TABLES, WRITTEN_ONCE
 
 
-def refusals() -> list[str]:
-    """Triggers that refuse to change or delete what was written once."""
-    statements = []
+def refusals() -> dict[str, str]:
+    """Triggers that refuse to change or delete what was written once: their statements by name."""
+    statements = {}
     for table in WRITTEN_ONCE:
         name = table._meta.table_name
         for act in ("UPDATE", "DELETE"):
-            statements.append(
-                f'CREATE TRIGGER "{name}_refuses_{act.lower()}" BEFORE {act} ON "{name}" '
+            trigger = f"{name}_refuses_{act.lower()}"
+            statements[trigger] = (
+                f'CREATE TRIGGER "{trigger}" BEFORE {act} ON "{name}" '
                 f"BEGIN SELECT RAISE(ABORT, '{name} rows are written once: {act} refused'); END"
             )
     return statements
@@ -26,7 +27,7 @@ def refusals() -> list[str]:
 def create_fresh() -> None:
     """Create every table, index and trigger in an empty database."""
     db.create_tables(TABLES, safe=False)
-    for statement in refusals():
+    for statement in refusals().values():
         db.execute_sql(statement)
 
 

@@ -6,6 +6,7 @@ import hashlib
 from typing import Any
 
 from bedside.records.database import db
+from bedside.records.schema import described, refusals
 from bedside.records.tables import Event
 
 
@@ -17,6 +18,13 @@ def database_fault(connection: Any = None) -> str | None:
         return f"the database file is damaged: {told}"
     loose = asked.execute("PRAGMA foreign_key_check").fetchone()
     return f"a row of the table {loose[0]} points to a row of {loose[2]} that is not there" if loose else None
+
+
+def trigger_fault() -> str | None:
+    """The first trigger that should refuse changes and is not there."""
+    there = described()
+    missing = [name for name in refusals() if name not in there]
+    return f"the trigger {missing[0]} is gone: what was written once could have been changed" if missing else None
 
 
 def body_fault() -> str | None:

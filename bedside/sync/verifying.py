@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedside.records import audit, order_standing, projections
-from bedside.records.soundness import body_fault, database_fault
+from bedside.records.soundness import body_fault, database_fault, trigger_fault
 from bedside.records.visit_facts import every_visit
 from bedside.sync.standing import replayed
 
@@ -32,6 +32,7 @@ def checks() -> Iterator[Check]:
     yield Check(name="bodies of events", fault=body_fault())
     for name, fault in projection_faults():
         yield Check(name=name, fault=fault)
+    yield Check(name="triggers that refuse changes", fault=trigger_fault())
 
 
 def projection_faults() -> Iterator[tuple[str, str | None]]:
