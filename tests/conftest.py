@@ -7,9 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from bedside.records.database import connected
 from tests.a_house import AHouse
+
+# A slow answer of a busy machine is no fault of the ward's: examples are not timed.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session")
