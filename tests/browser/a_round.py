@@ -19,7 +19,16 @@ from .stand_in import make_packet
 BOOK = default_book()
 LONGEST_NAME = "Wickramasinghe-Featherstonehaugh, Maximiliana Anastasia"
 FOUR = ("citrate", "serum-gel", "heparin", "edta")
-EIGHT = ("culture-aerobic", "culture-anaerobic", "citrate", "serum-gel", "heparin-gel", "edta", "edta-crossmatch", "fluoride")
+EIGHT = (
+    "culture-aerobic",
+    "culture-anaerobic",
+    "citrate",
+    "serum-gel",
+    "heparin-gel",
+    "edta",
+    "edta-crossmatch",
+    "fluoride",
+)
 
 
 def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
@@ -37,7 +46,9 @@ def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
         directory={"version": "sha256:0", "tests": {"24321-2": {"name": "Basic metabolic panel", "short": "BMP"}}},
         spares=[_spare(900 + n) for n in range(3)],
         visits=_visits(made),
-        nurse_collect=[{"ward": "5", "room": "16", "bed": "A", "name": "Lindqvist, Per", "tests": ["CBC"], "why": "line draw"}],
+        nurse_collect=[
+            {"ward": "5", "room": "16", "bed": "A", "name": "Lindqvist, Per", "tests": ["CBC"], "why": "line draw"}
+        ],
         **changes,
     )
 
@@ -51,13 +62,22 @@ def _visits(made: datetime) -> list[dict[str, Any]]:
         "latex_allergy": False,
         "restrictions": [{"side": "left", "why": "fistula"}],
     }
+    katariina = _person("Ojala, Katariina", "1949-11-02", "40031201")
+    maximiliana = _person(LONGEST_NAME, "1938-12-30", "40000000000000000004")
+    thandi = _person("Mbeki, Thandi", "1990-02-28", "40031300")
+    bo = _person("Hart, Bo", "2001-01-01", "40031301")
+    slowly = ["Hard of hearing: speak slowly."]
     return [
-        _visit("kaarina", 1, ("14", "B"), kaarina, FOUR, made, names_alike=["v-katariina"], notes=["Hard of hearing: speak slowly."]),
-        _visit("katariina", 2, ("15", "A"), _person("Ojala, Katariina", "1949-11-02", "40031201"), FOUR[1:3], made, names_alike=["v-kaarina"]),
-        _visit("maximiliana", 3, ("17", "A"), _person(LONGEST_NAME, "1938-12-30", "40000000000000000004"), EIGHT, made, needle="winged"),
-        _visit("thandi", 4, ("18", "B"), _person("Mbeki, Thandi", "1990-02-28", "40031300"), FOUR[1:2], made, due=48, ice=True),
-        _visit("bo", 5, ("21", "A"), _person("Hart, Bo", "2001-01-01", "40031301"), FOUR[3:], made, isolation="contact", priority="stat"),
-    ]  # fmt: skip
+        _visit("kaarina", 1, ("14", "B"), kaarina, FOUR, made, names_alike=["v-katariina"], notes=slowly),
+        _visit("katariina", 2, ("15", "A"), katariina, FOUR[1:3], made, names_alike=["v-kaarina"]),
+        _visit("maximiliana", 3, ("17", "A"), maximiliana, EIGHT, made, needle="winged"),
+        _visit("thandi", 4, ("18", "B"), thandi, FOUR[1:2], made, due=48, ice=True),
+        _visit("bo", 5, ("21", "A"), bo, FOUR[3:], made, isolation="contact", priority="stat"),
+    ]
+
+
+def _nurse_collect(room: str, bed: str, name: str) -> dict[str, Any]:
+    return {"ward": "5", "room": room, "bed": bed, "name": name, "tests": ["CBC"], "why": "line draw"}
 
 
 def _person(name: str, birth_date: str, record_number: str) -> dict[str, Any]:
