@@ -270,13 +270,13 @@ class AWard:
         ).id
 
     def tablet(self, heard: float = -8) -> None:
-        Tablet.create(
+        Tablet.insert(
             id="tb-1",
             name="Cart 2",
             first_seen_at=self.at(-9000),
             last_seen_at=self.at(heard),
             person="p-phlebotomist",
-        )
+        ).on_conflict_replace().execute()
 
 
 def one_of_everything(ward: AWard) -> dict[str, str]:

@@ -70,7 +70,7 @@ def test_unfinished_notes_stand_first(ward: AWard, officer: Sitting) -> None:
     page = officer.text("/safety/")
 
     assert "One note is unfinished, one incident is to review." in page
-    assert re.findall(r"<b>(Haematoma|Faint)</b></a>", page) == ["Haematoma", "Faint"]
+    assert re.findall(r"<b>(Haematoma|Faint)</b><span", page) == ["Haematoma", "Faint"]
     assert "note unfinished" in page
 
 
@@ -232,7 +232,7 @@ def test_a_closed_incident_stands_last_in_the_register(ward: AWard, officer: Sit
 
     page = officer.text("/safety/")
 
-    assert re.findall(r"<b>(Haematoma|Faint)</b></a>", page) == ["Faint", "Haematoma"]
+    assert re.findall(r"<b>(Haematoma|Faint)</b><span", page) == ["Faint", "Haematoma"]
 
 
 def review(kind: str, text: str = "x") -> Review:

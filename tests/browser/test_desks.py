@@ -1,0 +1,192 @@
+"""The desks in a real browser: they fit, read well, refuse what is not theirs, and look again by themselves."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
+
+from bedside.people.roles import Role
+from bedside.records.database import connected, writing
+from bedside.web.guard import cookie_name
+from tests.web.a_ward import AWard, one_of_everything, worst_day
+
+PAGES = (
+    (Role.CHARGE_NURSE, "/ward/"),
+    (Role.CHARGE_NURSE, "/ward/patients/{kaarina}"),
+    (Role.CHARGE_NURSE, "/ward/patients/{sena}"),
+    (Role.CHARGE_NURSE, "/ward/set-aside"),
+    (Role.SAFETY_OFFICER, "/safety/"),
+    (Role.SAFETY_OFFICER, "/safety/incidents/{fainted}"),
+    (Role.KEEPER, "/house/"),
+    (Role.KEEPER, "/house/people"),
+    (Role.KEEPER, "/house/tablets"),
+    (Role.KEEPER, "/house/directory"),
+    (Role.KEEPER, "/house/rulebook"),
+    (Role.KEEPER, "/house/audit"),
+)
+WIDTHS = ((1280, 800), (820, 1180), (360, 740))
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+class Quiet(WSGIRequestHandler):
+    """Says nothing on the terminal."""
+
+    def log(self, type: str, message: str, *args: object) -> None:
+        pass
+
+
+class Served:
+    """The invented ward on a port of this machine."""
+
+    def __init__(self, ward: AWard) -> None:
+        self.ward = ward
+        self.port = 0
+        self.server: BaseWSGIServer | None = None
+
+    def start(self) -> None:
+        """Listen again, on the same port as before if there was one."""
+        self.server = make_server("127.0.0.1", self.port, self.ward.app, threaded=True, request_handler=Quiet)
+        self.port = self.server.server_port
+        self.thread = threading.Thread(target=self.server.serve_forever, daemon=True)
+        self.thread.start()
+
+    def stop(self) -> None:
+        if self.server is not None:
+            self.server.shutdown()
+            self.server.server_close()
+            self.thread.join()
+            self.server = None
+
+    def address(self, path: str) -> str:
+        return f"http://localhost:{self.port}{path}"
+
+    def sign_in(self, context: BrowserContext, role: str) -> None:
+        """Give the browser a session; a `__Host-` cookie wants a secure address and counts for localhost."""
+        name = cookie_name(self.ward.app.config["HOUSE"])
+        held = self.ward.sitting(role).client.get_cookie(name, domain="localhost")
+        assert held is not None
+        context.add_cookies(
+            [
+                {
+                    "name": name,
+                    "value": held.value,
+                    "url": f"https://localhost:{self.port}/",
+                    "secure": True,
+                    "httpOnly": True,
+                    "sameSite": "Strict",
+                }
+            ]
+        )
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    with AWard.opened(tmp_path / "house") as ward:
+        one = Served(ward)
+        one.start()
+        yield one
+        one.stop()
+
+
+def open_page(served: Served, context: BrowserContext, role: str, path: str) -> tuple[Page, list[str]]:
+    """The page, and what the browser complained about (a refused style or script is a complaint)."""
+    served.sign_in(context, role)
+    page, complaints = context.new_page(), []
+    page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(served.address(path))
+    return page, complaints
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_every_page_meets_wcag_aa_by_day_and_night(served: Served, browser: Browser, theme: str) -> None:
+    made = one_of_everything(served.ward)
+    for role, path in PAGES:
+        context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=theme)
+        page, complaints = open_page(served, context, role, path.format(**made))
+
+        found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+
+        assert [one["id"] for one in found.response["violations"]] == [], path
+        assert "color-contrast" in {one["id"] for one in found.response["passes"]}
+        assert complaints == [], path
+        context.close()
+
+
+@pytest.mark.parametrize(("width", "height"), WIDTHS)
+def test_nothing_has_to_be_scrolled_sideways(served: Served, browser: Browser, width: int, height: int) -> None:
+    made = one_of_everything(served.ward)
+    worst_day(served.ward)
+    context = browser.new_context(viewport={"width": width, "height": height})
+    for role, path in PAGES:
+        page, _ = open_page(served, context, role, path.format(**made))
+
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+
+
+def test_everything_that_can_be_touched_is_large_enough(served: Served, browser: Browser) -> None:
+    made = one_of_everything(served.ward)
+    context = browser.new_context(viewport={"width": 820, "height": 1180})
+    for role, path in PAGES:
+        page, _ = open_page(served, context, role, path.format(**made))
+
+        heights = page.eval_on_selector_all(
+            "button, nav a, summary, select, input:not([type=hidden], [type=radio], [type=checkbox]), label.choice",
+            "all => all.filter(one => one.offsetParent).map(one => one.getBoundingClientRect().height)",
+        )
+
+        assert heights, path
+        assert min(heights) >= 44, path
+
+
+def test_the_ward_page_shows_a_new_draw_by_itself(served: Served, browser: Browser) -> None:
+    context = browser.new_context()
+    served.sign_in(context, Role.CHARGE_NURSE)
+    page = context.new_page()
+    page.clock.install()
+    page.goto(served.address("/ward/"))
+    expect(page.locator("h1")).to_have_text("No draws are asked for on this ward.")
+    with connected(), writing():
+        served.ward.order(served.ward.patient("Okoro, Ada", "12"))
+
+    page.clock.run_for(30_000)
+
+    expect(page.locator("h1")).to_have_text("One draw is still to come, none late.")
+
+
+def test_when_the_server_is_gone_the_page_stays_and_says_so(served: Served, browser: Browser) -> None:
+    one_of_everything(served.ward)
+    context = browser.new_context()
+    served.sign_in(context, Role.CHARGE_NURSE)
+    page = context.new_page()
+    page.clock.install()
+    page.goto(served.address("/ward/"))
+    served.stop()
+
+    page.clock.run_for(30_000)
+
+    expect(page.locator(".stale")).to_contain_text("The server does not answer.")
+    expect(page.get_by_role("link", name="Okoro, Ada")).to_be_visible()
+
+    served.start()
+    page.clock.run_for(30_000)
+
+    expect(page.locator(".stale")).to_be_hidden()
+
+
+def test_an_order_is_held_without_any_script(served: Served, browser: Browser) -> None:
+    made = one_of_everything(served.ward)
+    context = browser.new_context(java_script_enabled=False)
+    page, _ = open_page(served, context, Role.CHARGE_NURSE, f"/ward/patients/{made['katariina']}")
+
+    page.get_by_label("Reason, or note").fill("at X-ray")
+    page.get_by_role("button", name="Hold").click()
+
+    expect(page.get_by_role("status").filter(has_text="Held.")).to_be_visible()
+    expect(page.get_by_role("cell", name="held")).to_contain_text("at X-ray")
