@@ -171,7 +171,7 @@ class Browser:
     client: FlaskClient
 
     def get(self, path: str, **how: Any) -> Any:
-        return self.client.get(path, base_url=BASE, **how)
+        return self.client.get(path, base_url=BASE, buffered=True, **how)
 
     def post(self, path: str, form: dict[str, str], *, on: str = "/sign-in") -> Any:
         """Send a form with the token of the page it stands on."""

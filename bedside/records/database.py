@@ -18,6 +18,9 @@ WAL_SAFE_FROM = (3, 51, 3)
 
 BUSY_TIMEOUT_MS = 5000
 
+ALREADY_UNDONE = ("no transaction is active", "no such savepoint")
+"""What SQLite answers to a rollback of what it has rolled back itself."""
+
 SYNCHRONOUS_FULL = 2
 
 DatabaseTrouble = peewee.DatabaseError
@@ -110,5 +113,25 @@ def writing() -> Iterator[None]:
         with db.savepoint():
             yield
         return
-    with db.atomic("IMMEDIATE"):
-        yield
+    try:
+        with db.atomic("IMMEDIATE"):
+            yield
+    except DatabaseTrouble as error:
+        first = _first_trouble(error)
+        if first is error:
+            raise
+        raise first from None
+
+
+def _first_trouble(error: BaseException) -> BaseException:
+    """What went wrong before the rollback did.
+
+    A full disk makes SQLite roll back by itself; the rollback that follows then fails, and would hide the
+    reason.
+    """
+    if not any(words in str(error) for words in ALREADY_UNDONE):
+        return error
+    before = error.__context__
+    while before is not None and not isinstance(before, DatabaseTrouble):
+        before = before.__context__
+    return error if before is None else _first_trouble(before)
