@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from flask import Blueprint, Flask, Response, current_app, jsonify
+from flask import Blueprint, Response, current_app, jsonify
 from flask.blueprints import BlueprintSetupState
 from werkzeug.exceptions import NotFound
 
@@ -143,25 +143,34 @@ def _icon(build: Build, name: str, sizes: str, purpose: str) -> dict[str, str]:
     return {"src": build.url(name), "sizes": sizes, "type": build.files[name].kind, "purpose": purpose}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shell:
+    """What an app serves: one build of the files, and the worker's script with their list."""
+
+    build: Build
+    worker: str
+
+
 @pages.record_once
 def read_at_start(state: BlueprintSetupState) -> None:
-    """Read the files and open a door for this build of them."""
+    """Read the files, write the list, and open a door for this build. A house whose files do not fit does not start."""
     app = state.app
     build = read_build(Path(app.static_folder or ""))
-    app.extensions["shell"] = build
     app.jinja_env.globals["shell"] = build
+    page = app.jinja_env.get_template("tablet/shell.html").render()
+    app.extensions["shell"] = Shell(build=build, worker=worker_text(build, page))
     state.add_url_rule(f"{build.folder}<path:name>", "file", shell_file)
 
 
-def held_build(app: Flask) -> Build:
-    """The build this app serves."""
-    build: Build = app.extensions["shell"]
-    return build
+def held_shell() -> Shell:
+    """The shell of the app that answers."""
+    shell: Shell = current_app.extensions["shell"]
+    return shell
 
 
 def shell_file(name: str) -> Response:
     """One file of this build; its name never means other bytes, so it may be kept for ever."""
-    file = held_build(current_app).files.get(str(PurePosixPath(name)))
+    file = held_shell().build.files.get(str(PurePosixPath(name)))
     if file is None:
         raise NotFound
     return _kept(Response(file.content, content_type=file.kind), FOR_EVER)
@@ -170,15 +179,13 @@ def shell_file(name: str) -> Response:
 @pages.get("/sw.js")
 def worker() -> Response:
     """The service worker; asked for anew each time, so that an old app cannot hold on to a tablet."""
-    page = current_app.jinja_env.get_template("tablet/shell.html").render()
-    text = worker_text(held_build(current_app), page)
-    return _kept(Response(text, content_type=KINDS[".js"]), ASK_EACH_TIME)
+    return _kept(Response(held_shell().worker, content_type=KINDS[".js"]), ASK_EACH_TIME)
 
 
 @pages.get("/manifest.webmanifest")
 def app_manifest() -> Response:
     """The web app manifest."""
-    response = jsonify(manifest(held_build(current_app)))
+    response = jsonify(manifest(held_shell().build))
     response.content_type = "application/manifest+json"
     return _kept(response, ASK_EACH_TIME)
 
