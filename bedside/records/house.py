@@ -12,7 +12,7 @@ from bedside.records.database import HouseDatabase, connected, database_at, use,
 from bedside.records.identifiers import new_id
 from bedside.records.migrations import migrate
 from bedside.records.moments import as_text
-from bedside.records.tables import House
+from bedside.records.tables import Audit, House
 from bedside.settings import Settings
 
 OTHERS_MAY = 0o077
@@ -102,6 +102,14 @@ def rename_house(at: datetime) -> str:
     House.update(id=new, revision=House.revision + 1, next_serial=House.next_serial + NUMBERS_LEFT_OUT).execute()
     audit.write(who="house", action="restored", object=new, result=f"was {old}", at=at)
     return new
+
+
+def former_ids() -> list[str]:
+    """The ids this house had before it was restored, oldest first: a tablet of one of them still
+    belongs here.
+    """
+    restored = Audit.select(Audit.result).where(Audit.who == "house", Audit.action == "restored").order_by(Audit.seq)
+    return [row.result.removeprefix("was ") for row in restored]
 
 
 def make_keys(home: Path) -> None:

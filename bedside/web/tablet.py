@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import Blueprint, Response, current_app, g, jsonify, render_template, request
 
-from bedside.records.house import house
+from bedside.records.house import former_ids, house
 from bedside.records.moments import as_text
 from bedside.sync import packet as packets
 from bedside.sync.receive import receive
@@ -35,6 +35,7 @@ def hello() -> Response:
     """Who is signed in, which house, what revision, what time it is here."""
     return jsonify(
         house=current_app.config["HOUSE"],
+        formerly=former_ids(),
         revision=house().revision,
         now=as_text(g.at),
         person={"id": g.person.person, "name": g.person.name, "role": g.person.role},
