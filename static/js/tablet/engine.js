@@ -8,7 +8,7 @@ import { firstContact } from "./first_contact.js";
 import * as home from "./house.js";
 import { moment, wallMs } from "./identifiers.js";
 import { askToBeKept, registerWorker, whatIsMissing } from "./install.js";
-import { carryOver, wasMoved } from "./moving.js";
+import { carryOver, movedTo } from "./moving.js";
 import { Outbox, refuseUnclear } from "./outbox.js";
 import { isStale, keyOf } from "./packet.js";
 import { PacketKeeper } from "./packet_keeper.js";
@@ -31,6 +31,8 @@ class Engine {
   ready = Promise.resolve(false);
   /** The screens say whether a reload would lose something. */
   mayReload = () => true;
+  /** The screens judge a visit that has ended: `[[code, severity, event], …]`, or null. The server compares. */
+  verdictOf = async (_visit) => null;
 
   #board = new Board();
   #scanner = new Scanner(window);
@@ -86,7 +88,7 @@ class Engine {
   async #open(house) {
     this.#store = new Store(house, trouble => this.#board.set({ trouble: trouble && troubleOf(trouble) }));
     this.#outbox = await Outbox.open(this.#store);
-    this.#keeper = new PacketKeeper(this.#store, wire);
+    this.#keeper = new PacketKeeper(this.#store, this.#outbox.tablet, wire);
     this.drafts = new Drafts(this.#store);
     home.rememberHouse(house);
     await this.#outbox.forgetOld(wallMs());
@@ -248,7 +250,33 @@ class Engine {
       heard: reply => this.#heard(reply),
       otherHouse: reply => this.#otherHouse(reply),
       answered: (settled, batch) => this.#answered(batch),
+      enclosed: batch => this.#enclosed(batch),
     };
+  }
+
+  /** What rides along with a batch: the head of the audit chain as last seen, and our verdict on visits that end in it. */
+  async #enclosed(batch) {
+    const head = await this.#recall("head");
+    const ended = batch.filter(event => event.kind === "visit_ended").map(event => event.visit);
+    const verdicts = {};
+    for (const visit of new Set(ended)) {
+      const verdict = await this.#comparableVerdict(visit, batch);
+      if (verdict) verdicts[visit] = verdict;
+    }
+    return { head, verdicts };
+  }
+
+  /** Only on the very events the server will then have; a judge that fails must not keep an event from being sent. */
+  async #comparableVerdict(visit, batch) {
+    const sending = new Set(batch.map(event => event.id));
+    const events = await this.#outbox.eventsOf(visit);
+    if (!events.every(event => event.answer || sending.has(event.id))) return null;
+    try {
+      return await this.verdictOf(visit);
+    } catch (error) {
+      reportError(error);
+      return null;
+    }
   }
 
   async #answered(batch) {
@@ -261,6 +289,7 @@ class Engine {
     const changes = { lastContactAt: new Date(answered.wall).toISOString() };
     if (json?.person && json.person.id !== this.status.person?.id) changes.person = Object.freeze(json.person);
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
+    if (json?.head) await this.#note("head", json.head);
     this.#board.set(changes);
     this.#refreshIfStale();
   }
@@ -340,19 +369,35 @@ class Engine {
 
   // ---- houses
 
+  /** Unsent events of other houses are shown. Those left in a store that was carried over to ours come after it. */
   async #lookForOtherHouses(own) {
     const found = [];
-    for (const house of await storedHouses()) {
-      const unsent = house === own ? 0 : await unsentOf(house);
+    for (const house of (await storedHouses()).filter(each => each !== own)) {
+      const unsent = await this.#unsentAt(house);
       if (unsent) found.push(Object.freeze({ house, unsent }));
     }
-    if (found.length) this.#board.set({ otherHouses: Object.freeze(found) });
+    this.#board.set({ otherHouses: Object.freeze(found) });
+  }
+
+  async #unsentAt(house) {
+    const store = new Store(house);
+    try {
+      const { unsent } = await new Outbox(store, "").census();
+      if (!unsent || await movedTo(store) !== this.#store.house) return unsent;
+      await carryOver(store, this.#store);
+      await this.#recount();
+      this.#sending.saved();
+      return 0;
+    } finally {
+      await store.close();
+    }
   }
 
   /** Somebody signed in at a house that is not ours: a restored one takes everything over, a strange one gets nothing. */
   async #otherHouse({ house, json }) {
-    if (json?.formerly?.includes(this.#store.house)) return this.#follow(house);
-    if (this.status.unsent === 0 && this.#mayLeave()) this.moveTo(house);
+    if (!this.#mayLeave()) return;
+    if (json?.formerly?.includes(this.#store.house)) await this.#follow(house);
+    else if (this.status.unsent === 0) this.moveTo(house);
   }
 
   async #follow(house) {
@@ -394,15 +439,6 @@ class Engine {
 function listenIn(listeners, listener) {
   listeners.add(listener);
   return () => listeners.delete(listener);
-}
-
-async function unsentOf(house) {
-  const store = new Store(house);
-  try {
-    return (await wasMoved(store)) ? 0 : (await new Outbox(store, "").census()).unsent;
-  } finally {
-    await store.close();
-  }
 }
 
 function troubleOf(error) {

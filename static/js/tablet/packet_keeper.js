@@ -33,9 +33,10 @@ export class NoPacket extends Error {
 export class PacketKeeper {
   #listeners = new Set();
 
-  /** @param {import("./store.js").Store} store @param {{get: Function}} wire */
-  constructor(store, wire) {
+  /** @param {import("./store.js").Store} store @param {string} tablet @param {{get: Function}} wire */
+  constructor(store, tablet, wire) {
     this.store = store;
+    this.tablet = tablet;
     this.wire = wire;
   }
 
@@ -63,7 +64,8 @@ export class PacketKeeper {
 
   /** Fetches, checks and stores the packet whole; what was there stays until then. @returns {Promise<any>} */
   async refresh() {
-    const reply = await this.wire.get("/tablet/packet", PACKET_TIMEOUT_MS);
+    // The tablet names itself, so that no other one is given the same spare numbers.
+    const reply = await this.wire.get(`/tablet/packet?tablet=${encodeURIComponent(this.tablet)}`, PACKET_TIMEOUT_MS);
     refuseOther(reply);
     const packet = reply.json;
     const wrong = wrongWith(packet, this.store.house, await hashOf(String(packet?.rulebook ?? "")));

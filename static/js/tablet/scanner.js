@@ -65,7 +65,6 @@ export class Scanner {
   }
 
   #shortcut(key) {
-    this.#burst = NOTHING;
     this.#keyListeners.forEach(tell => tell(key));
   }
 }

@@ -31,6 +31,7 @@ const OFFER_AGAIN_MS = 10 * 60_000;
  * @property {(reply: import("./wire.js").Reply) => Promise<void>} heard every answer of our own house
  * @property {(reply: import("./wire.js").Reply) => Promise<void>} otherHouse an answer of another house
  * @property {(settled: {letGo: object[], holdBack: object[]}, batch: object[]) => Promise<void>} answered
+ * @property {(batch: object[]) => Promise<{head: object | null, verdicts: object}>} enclosed what rides along
  */
 
 export class Sending {
@@ -176,7 +177,8 @@ export class Sending {
       return false;
     }
     this.#enter("reaching");
-    const reply = await this.wire.post("/tablet/events", this.#letter(batch), EVENTS_TIMEOUT_MS);
+    const letter = { ...this.#letter(batch), ...(await this.ties.enclosed(batch)) };
+    const reply = await this.wire.post("/tablet/events", letter, EVENTS_TIMEOUT_MS);
     return (await this.#isOurs(reply)) && this.#take(batch, reply);
   }
 
