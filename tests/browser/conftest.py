@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -9,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
 
 from .browser_finder import FLAGS, find_browser
-from .house_process import HouseProcess, make_house
+from .house_process import HouseProcess, fill_house
 from .killable_browser import KillableBrowser
 from .stand_in import StandIn, copy_static, make_packet
 from .tablet import Tablet, open_tablet
@@ -79,10 +80,16 @@ def another_tab(profile: BrowserContext, stand_in: StandIn) -> Callable[[], Tabl
     return lambda: open_tablet(profile, stand_in.url)
 
 
+@pytest.fixture(scope="session")
+def filled_house(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's ward, made once: hashing everybody's passphrase takes its time."""
+    return fill_house(tmp_path_factory.mktemp("ward") / "house")
+
+
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[HouseProcess]:
+def server(filled_house: Path, tmp_path: Path) -> Iterator[HouseProcess]:
     """The real `bedside serve` on a free port, with a house of its own; can be killed and started again."""
-    house = make_house(tmp_path / "house")
+    house = HouseProcess(shutil.copytree(filled_house, tmp_path / "house"))
     house.start()
     yield house
     house.kill()

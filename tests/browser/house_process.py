@@ -5,19 +5,22 @@ from __future__ import annotations
 import os
 import re
 import signal
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
-PASSWORD = "five tubes before breakfast"
+from bedside.demo import read_seed
 
-PEOPLE = (
-    ("ines", "phlebotomist", "Ines Baptista"),
-    ("charles", "charge_nurse", "Charles Obuya"),
-    ("sol", "safety_officer", "Sol Lindqvist"),
-    ("kay", "keeper", "Kay Moreno"),
-)
-"""One person a role: sign-in name, role, full name. All have the same PASSWORD."""
+FILL = """
+from pathlib import Path
+import sys
+from bedside.demo import demo_settings, fill
+from bedside.records.moments import now
+fill(demo_settings(Path(sys.argv[1]), "Europe/Lisbon"), now())
+"""
+"""The demo's invented ward, through the front doors; in a process of its own, because a process holds one house."""
 
 
 class HouseProcess:
@@ -74,14 +77,21 @@ class HouseProcess:
             self.process.stdout.close()
         self.process = None
 
+    def events(self) -> list[tuple[str, int]]:
+        """Id and number of every event the house has stored, in order of arrival."""
+        with closing(sqlite3.connect(self.home / "bedside.db")) as database:
+            return database.execute("SELECT id, seq FROM event ORDER BY rowid").fetchall()
+
     def _environment(self) -> dict[str, str]:
         return {**os.environ, "BEDSIDE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
 
 
-def make_house(home: Path) -> HouseProcess:
-    """A new house with one person a role."""
-    house = HouseProcess(home)
-    house.command("init")
-    for sign_in, role, name in PEOPLE:
-        house.command("people", "add", sign_in, "--role", role, "--name", name, typed=PASSWORD + "\n")
-    return house
+def fill_house(home: Path) -> Path:
+    """A new house with the demo's people, patients and orders."""
+    subprocess.run([sys.executable, "-c", FILL, str(home)], check=True, capture_output=True)
+    return home
+
+
+def passphrase_of(sign_in: str) -> str:
+    """What an invented person types to sign in."""
+    return next(person.passphrase for person in read_seed().people if person.sign_in == sign_in)

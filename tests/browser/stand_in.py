@@ -81,6 +81,8 @@ class StandIn:
         self.faults = Faults()
         self.stored: dict[str, dict[str, Any]] = {}
         self.batches: list[list[dict[str, Any]]] = []
+        self.holders: list[str | None] = []
+        self.letters: list[dict[str, Any]] = []
         self.requests: list[str] = []
         self.port = 0
         self._server: BaseWSGIServer | None = None
@@ -161,12 +163,14 @@ class StandIn:
         )
 
     def _packet(self) -> Response:
+        self.holders.append(request.args.get("tablet"))
         return as_json(self.packet) if self.packet else problem(404)
 
     def _events(self) -> Response:
         if self.faults.hold:
             self.faults.hold.wait(20)
-        events = request.get_json()["events"]
+        self.letters.append(request.get_json())
+        events = self.letters[-1]["events"]
         visits = {json.loads(event["body"])["visit"] for event in events}
         self.batches.append(events)
         if self.faults.refuse:
@@ -180,7 +184,8 @@ class StandIn:
             self.faults.lose_answers -= 1
             request.environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
         answers = [each for each in answers if each["visit"] not in self.faults.say_nothing_of]
-        return as_json({"house": self.house, "revision": self.revision, "answers": answers})
+        head = {"n": len(self.stored), "hash": f"sha256:{len(self.stored)}"}
+        return as_json({"house": self.house, "revision": self.revision, "answers": answers, "head": head})
 
     def _answer(self, event: dict[str, Any]) -> dict[str, Any]:
         visit = json.loads(event["body"])["visit"]

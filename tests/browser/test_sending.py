@@ -237,6 +237,26 @@ def test_a_restored_house_is_offered_what_it_has_forgotten(tablet: Tablet, stand
     assert tablet.record()["tablet"] != first["tablet"]
 
 
+def test_what_another_window_saved_under_the_old_name_is_carried_over_too(
+    tablet: Tablet, another_tab: Callable[[], Tablet], stand_in: StandIn
+):
+    busy = another_tab()
+    busy.page.evaluate("void (engine.mayReload = () => false)")  # a visit is under way there
+    stand_in.stop()
+    stand_in.house, stand_in.formerly = "h-restored", ["h-stand-in"]
+    stand_in.start()
+    with tablet.page.expect_navigation():
+        tablet.page.evaluate("void engine.tryAgain()")
+    tablet.ready()
+
+    late = busy.record()
+    tablet.reload()
+
+    tablet.until(house="h-restored", unsent=0, state="quiet")
+    assert list(stand_in.stored) == [late["id"]]
+    assert tablet.status()["otherHouses"] == []
+
+
 def test_two_tabs_send_everything_and_nothing_twice(
     tablet: Tablet, another_tab: Callable[[], Tablet], stand_in: StandIn
 ):
@@ -319,3 +339,33 @@ def test_a_second_tablet_has_another_name(tablet: Tablet, stand_in: StandIn, bro
 
     assert mine["tablet"] != theirs["tablet"]
     assert (mine["seq"], theirs["seq"]) == (1, 1)
+
+
+def test_the_head_of_the_audit_chain_is_carried_back(tablet: Tablet, stand_in: StandIn):
+    tablet.record()
+    tablet.all_sent()
+    tablet.reload()
+    tablet.record()
+    tablet.all_sent()
+
+    assert [letter["head"] for letter in stand_in.letters] == [None, {"n": 1, "hash": "sha256:1"}]
+
+
+def test_a_visits_verdict_rides_with_its_end_and_only_with_all_its_events(tablet: Tablet, stand_in: StandIn):
+    tablet.page.evaluate("void (engine.verdictOf = async visit => [['latex-allergy', 'note', visit]])")
+    tablet.record("v-a")
+    tablet.all_sent()
+    tablet.record("v-a", "visit_ended")
+    tablet.all_sent()
+
+    verdicts = [letter["verdicts"] for letter in stand_in.letters]
+    assert verdicts == [{}, {"v-a": [["latex-allergy", "note", "v-a"]]}]
+
+
+def test_a_judge_that_fails_keeps_no_event_from_being_sent(tablet: Tablet, stand_in: StandIn):
+    tablet.page.evaluate("void (engine.verdictOf = async () => { throw new Error('a broken rule'); })")
+    tablet.record("v-a", "visit_ended")
+
+    tablet.until(unsent=0)
+
+    assert stand_in.letters[0]["verdicts"] == {}
