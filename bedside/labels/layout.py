@@ -104,9 +104,7 @@ def lay_out(content: LabelContent) -> Label:
     ValueError: the specimen number is not ten digits with a right check digit.
     """
     if not barcode.is_specimen_number(content.specimen):
-        raise ValueError(
-            f"{content.specimen!r} is no specimen number: ten digits, the last checks the others."
-        )
+        raise ValueError(f"{content.specimen!r} is no specimen number: ten digits, the last checks the others.")
     name = _name(content)
     return Label(
         texts=(*name, *_record(content), *_birth_date(content), *_tube(content), *_captions(content)),

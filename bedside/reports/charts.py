@@ -77,21 +77,15 @@ def _check(kind: str, counts: Sequence[int], sizes: Sequence[float] | None) -> N
     if any(count < 0 for count in counts):
         raise NotAChart(f"A chart counts events, and one count here is {min(counts)}. Counts start at 0.")
     if (sizes is not None) != (kind in ("p", "u")):
-        raise NotAChart(
-            f"A {kind} chart {'needs' if sizes is None else 'takes no'} sizes. Give them for p and u only."
-        )
+        raise NotAChart(f"A {kind} chart {'needs' if sizes is None else 'takes no'} sizes. Give them for p and u only.")
     if sizes is not None:
         _check_sizes(kind, counts, sizes)
 
 
 def _check_sizes(kind: str, counts: Sequence[int], sizes: Sequence[float]) -> None:
     if len(sizes) != len(counts):
-        raise NotAChart(
-            f"There are {len(counts)} counts and {len(sizes)} sizes. Give one size for each count."
-        )
+        raise NotAChart(f"There are {len(counts)} counts and {len(sizes)} sizes. Give one size for each count.")
     if min(sizes) <= 0:
         raise NotAChart("A period without any chance of an event has no rate. Leave such periods out.")
     if kind == "p" and any(count > size for count, size in zip(counts, sizes, strict=True)):
-        raise NotAChart(
-            "A share cannot be above one: a count here is larger than its size. Use u for such events."
-        )
+        raise NotAChart("A share cannot be above one: a count here is larger than its size. Use u for such events.")

@@ -17,9 +17,7 @@ printable = st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), min_s
 
 def read(modules: str, dots_per_mm: float = PRINTER_203_DPI) -> str:
     picture = picture_of_bars(modules, barcode.MODULE_MM, dots_per_mm)
-    found = zxingcpp.read_barcodes(
-        picture, formats=zxingcpp.BarcodeFormat.Code128, text_mode=zxingcpp.TextMode.Plain
-    )
+    found = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.Code128, text_mode=zxingcpp.TextMode.Plain)
     assert len(found) == 1
     return str(found[0].text)
 

@@ -53,13 +53,9 @@ NAMES = {
 
 def written_out(label: Label) -> str:
     """A label as lines a person can review: place, size, weight, words."""
-    lines = [
-        f"{t.x:5.1f} {t.y:5.1f} {t.size:4.1f} {'bold' if t.bold else '    '} {t.text}" for t in label.texts
-    ]
+    lines = [f"{t.x:5.1f} {t.y:5.1f} {t.size:4.1f} {'bold' if t.bold else '    '} {t.text}" for t in label.texts]
     bars = f"{label.bars.x:5.1f} {label.bars.y:5.1f} bars {label.bars.height:.1f} high {label.bars.modules}"
-    blanks = [
-        f"{b.x:5.1f} {b.y:5.1f} {b.size:4.1f} blank {b.room:.1f} wide" for b in (label.time, label.collector)
-    ]
+    blanks = [f"{b.x:5.1f} {b.y:5.1f} {b.size:4.1f} blank {b.room:.1f} wide" for b in (label.time, label.collector)]
     return "\n".join([*lines, bars, *blanks, f"name cut: {'yes' if label.name_cut else 'no'}"])
 
 
@@ -148,9 +144,7 @@ def test_a_name_that_still_does_not_fit_ends_in_dots_and_says_so():
 
 
 def test_a_family_name_that_fills_its_line_leaves_the_given_name_whole():
-    twins = [
-        with_name(f"{NAMES['family alone fills it'].split(',')[0]}, {given}") for given in ("Anjali", "Ravi")
-    ]
+    twins = [with_name(f"{NAMES['family alone fills it'].split(',')[0]}, {given}") for given in ("Anjali", "Ravi")]
 
     assert [name_lines(label)[1][0] for label in twins] == ["Anjali", "Ravi"]
 

@@ -137,9 +137,7 @@ def test_numbers_no_chart_can_show_are_refused(kind, counts, sizes):
         limits(kind, counts, sizes)
 
 
-@given(
-    st.lists(st.integers(min_value=0, max_value=1000), min_size=1, max_size=40), st.sampled_from(["c", "g"])
-)
+@given(st.lists(st.integers(min_value=0, max_value=1000), min_size=1, max_size=40), st.sampled_from(["c", "g"]))
 def test_the_lines_enclose_the_centre_and_name_exactly_the_points_beyond_them(counts, kind):
     chart = limits(kind, counts)
     beyond = [
