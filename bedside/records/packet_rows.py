@@ -29,8 +29,9 @@ class VisitCarried:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """Everything a packet carries besides the rules and the directory."""
+    """Everything a packet carries besides the rules and the directory. `person`: whose round it is."""
 
+    person: str
     visits: tuple[VisitCarried, ...]
     people: tuple[Person, ...]
     ward_people: tuple[Patient, ...]
@@ -50,6 +51,7 @@ def carried(out: Round, at: datetime) -> Carried:
     now = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit << ids)}
     tubes = _tubes(ids)
     return Carried(
+        person=out.person_id,
         visits=tuple(
             VisitCarried(
                 id=visit.id,

@@ -89,7 +89,7 @@ def build(
         "zone": settings.zone,
         "site": settings.site,
         "practice_mode": list(PRACTICE_MODE),
-        "by": out.person_id,
+        "by": carried.person,
         "people": {person.id: _person(person) for person in carried.people},
         "round": {"id": out.id, "name": out.name},
         "rulebook": tools.book.text,
@@ -268,7 +268,7 @@ def _note(packet: Row, out: Round, body: bytes) -> None:
     packet_rows.note_fetched(
         packet=packet["id"],
         round_id=out.id,
-        person=out.person_id,
+        person=packet["by"],
         revision=packet["revision"],
         made_at=packet["made_at"],
         until=packet["until"],
