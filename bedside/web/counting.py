@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
@@ -14,3 +16,8 @@ def many(number: int, one: str, more: str) -> str:
 def sentence(text: str) -> str:
     """A clause as a sentence: a capital in front, a full stop behind."""
     return f"{text[0].upper()}{text[1:]}."
+
+
+def listed(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -11,7 +11,7 @@ from bedside.clinical.first_aid import FIRST_AID
 from bedside.records.incident_reviews import HARM, HARM_SAYS
 from bedside.records.incidents import Case, EndedVisit, Review, urgency
 from bedside.records.ward_now import VisitStory
-from bedside.web.counting import many, sentence
+from bedside.web.counting import listed, many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
 from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
@@ -203,7 +203,8 @@ def missing_of(case: Case) -> str:
         )
         if not there
     ]
-    return f"The bedside note is unfinished: {', '.join(lacking) or 'its time'} is missing. Ask {case.by} to finish it."
+    missing = f"{listed(lacking)} {'are' if len(lacking) > 1 else 'is'} missing" if lacking else "its time is missing"
+    return f"The bedside note is unfinished: {missing}. Ask {case.by} to finish it."
 
 
 def register_headline(urgencies: Sequence[int]) -> str:

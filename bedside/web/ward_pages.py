@@ -156,7 +156,6 @@ class PatientPage:
     stands: tuple[Row, ...]
     orders: tuple[OrderLine, ...]
     asks: tuple[Ask, ...]
-    notes: tuple[Ask, ...]
     stories: tuple[Retold, ...]
     changeable: tuple[OrderLine, ...]
     flagged: tuple[OrderLine, ...]
@@ -192,7 +191,6 @@ class PatientPage:
             stands=_rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
             orders=orders,
             asks=tuple(_ask(one) for one in found if one.severity != "note"),
-            notes=tuple(_ask(one) for one in found if one.severity == "note"),
             stories=tuple(retell(story, now, zone) for story in read.stories if story.events),
             changeable=tuple(order for order in orders if order.may_change),
             flagged=tuple(order for order in orders if order.flag),

@@ -95,7 +95,7 @@ def test_what_an_unfinished_note_lacks_is_named(ward: AWard, officer: Sitting) -
 
     page = officer.text(f"/safety/incidents/{made['unfinished']}")
 
-    assert "what was done, who was told, a note is missing. Ask Ines Baptista to finish it." in page
+    assert "what was done, who was told and a note are missing. Ask Ines Baptista to finish it." in page
 
 
 def test_an_unknown_incident_is_not_found(officer: Sitting) -> None:
