@@ -230,6 +230,24 @@ def test_a_bad_cell_is_named_by_line_and_column(column, cell):
     assert trouble_with(**{column: cell}) == [(2, column)]
 
 
+@pytest.mark.parametrize(
+    ("column", "cell"),
+    [
+        ("order", "x" * 40),
+        ("record_number", "9" * 20),
+        ("family", "x" * 80),
+        ("note", "x" * 300),
+        ("birth_date", "1890-01-01"),
+        ("weight_kg", "0.2"),
+        ("weight_kg", "650"),
+        ("height_m", "2.8"),
+        ("hematocrit_percent", "90"),
+    ],
+)
+def test_a_cell_exactly_at_its_limit_is_taken(column, cell):
+    assert trouble_with(**{column: cell}) == []
+
+
 def test_a_bad_cell_says_what_is_wrong_why_and_what_to_do():
     (trouble,) = looked_at(row(birth_date="09.03.1951")).troubles
 
