@@ -6,7 +6,7 @@ import { alarmTick, readySound } from "./parts/alarm.js";
 import { clockTime } from "./parts/when.js";
 import { cautions } from "./screens/cautions.js";
 import { round } from "./screens/round.js";
-import { missing, noPacket, notSaved } from "./screens/trouble.js";
+import { broken, missing, noPacket, notSaved } from "./screens/trouble.js";
 import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
 import { spokenName } from "./screens/common.js";
 
@@ -36,8 +36,14 @@ export class App {
     return undefined;
   }
 
+  /** Draws the screen anew. One that cannot be drawn says so, and leaves a way out: the record goes on elsewhere. */
   draw() {
-    this.#show(this.#screen());
+    try {
+      this.#show(this.#screen());
+    } catch (error) {
+      reportError(error);
+      this.#show(broken(this.desk, error));
+    }
   }
 
   #screen() {

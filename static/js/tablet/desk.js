@@ -36,6 +36,7 @@ export class Desk {
     this.packet = await this.engine.packet();
     for (const event of await this.engine.allEvents()) this.#take(event);
     for (const visit of this.events.keys()) await this.#readDraft(visit);
+    for (const visit of this.events.keys()) if (!this.#isCarried(visit)) await this.#pin(visit);
     if (this.place.visit) await this.#pin(this.place.visit);
     this.engine.onSaved(({ visits }) => this.#reread(visits));
     this.engine.onPacket((packet) => this.#packetCame(packet));
@@ -65,6 +66,18 @@ export class Desk {
   async #pin(visit) {
     this.packets.set(visit, (await this.engine.packetFor(visit)) ?? this.packet);
     if (!this.#drafts.has(visit)) await this.#readDraft(visit);
+  }
+
+  #isCarried(visit) {
+    return Boolean(this.packet?.visits.some((each) => each.id === visit));
+  }
+
+  /** The stops of the round, and visits begun here that a newer packet no longer names: they do not vanish. */
+  stops() {
+    const begun = [...this.packets].filter(([visit]) => !this.#isCarried(visit) && this.events.has(visit));
+    const kept = begun.map(([visit, packet]) => packet?.visits.find((each) => each.id === visit)).filter(Boolean);
+    const all = [...(this.packet?.visits ?? []), ...kept.filter((visit) => !this.doneOf(visit).ended)];
+    return all.map((visit) => ({ visit, done: this.doneOf(visit) })).sort((a, b) => a.visit.position - b.visit.position);
   }
 
   // ---- where we are

@@ -88,7 +88,8 @@ export function nextToLabel(done) {
 function labelStep(tube, draft) {
   if (draft.compare) return "compare";
   if (tube.read && draft.mismatchSeen !== tube.read.event.id) return "label_stop";
-  if (draft.byHand) return "write_by_hand";
+  // A label that would lose half an identifier is not laid out: it is written by hand.
+  if (draft.byHand || tube.label === null) return "write_by_hand";
   return tube.printed ? "read_back" : "print";
 }
 

@@ -1,6 +1,8 @@
 // What has been done at one bedside, read from its events. Pure: no clock, no storage, no picture.
 // It only serves the screens ("what comes next", "which clock runs"); whether it was right is for judge.js.
 
+import { later } from "./parts/when.js";
+
 /** Events in the order they count in, corrections taken in: struck ones gone, replaced data in place. */
 export function effective(events) {
   const mended = latestCorrections(events);
@@ -174,6 +176,7 @@ function onNeedle(state, change) {
 
 function finish(state) {
   const tubes = inRack([...state.tubes.values()]).map((tube, index) => ({ ...tube, number: index + 1 }));
+  for (const tube of tubes) tube.in_lab_by ??= tube.filled ? later(tube.filled.at, tube.in_lab_min) : null;
   const filled = tubes.filter((tube) => tube.filled && !tube.discarded);
   return {
     ...state, tubes, filled,

@@ -13,8 +13,18 @@ export function labelPicture(layout, filled = {}) {
     Object.entries(layout.fill_in ?? {}).map(([what, place]) => words(place, filled[what] ?? "")));
 }
 
+// A machine with wider letters than the layout reckoned with must not print over the next column.
 function words(place, text) {
-  return svg("text", { class: "label-ink", x: place.x, y: place.y, "font-size": place.size, "font-weight": place.bold ? 700 : 400 }, text);
+  const tooWide = place.room && widthOf(text, place) > place.room;
+  return svg("text", { class: "label-ink", x: place.x, y: place.y, "font-size": place.size, "font-weight": place.bold ? 700 : 400,
+    textLength: tooWide ? place.room : null, lengthAdjust: tooWide ? "spacingAndGlyphs" : null }, text);
+}
+
+const pen = document.createElement("canvas").getContext("2d");
+
+function widthOf(text, { size, bold }) {
+  pen.font = `${bold ? 700 : 400} 100px "DejaVu Sans", "Noto Sans", sans-serif`;
+  return (pen.measureText(text).width * size) / 100;
 }
 
 /** Bars as rectangles: each run of 1 in the module string. */

@@ -51,3 +51,9 @@ export function dayText(date) {
 export function dayIn(iso, zone) {
   return labelTime(iso, zone).slice(0, 10);
 }
+
+/** The moment `minutes` after `iso`, or null. */
+export function later(iso, minutes) {
+  const at = Date.parse(iso ?? "");
+  return Number.isNaN(at) || !Number.isFinite(minutes) ? null : new Date(at + minutes * 60000).toISOString();
+}

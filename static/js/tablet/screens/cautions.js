@@ -15,7 +15,7 @@ export function cautions(desk) {
         "Not a medical device. It reminds and records; it does not decide.",
         "The limits are your site’s to set and sign. Each one names its source.",
       ]),
-      practice.length ? el("h2", { class: "group-name" }, "Practice mode: not built yet") : null,
+      practice.length ? el("h2", { class: "group-name" }, "Not built yet") : null,
       lines(practice, "act"),
     ],
     main: { says: "I have read this", act: () => desk.cautionsSeen() },

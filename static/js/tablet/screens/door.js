@@ -17,7 +17,7 @@ export function door(v, desk) {
     sentence: visit.isolation ? `Stop: ${visit.isolation} precautions` : `${patient.name}`,
     aside: visit.isolation ? `${patient.name}, ${bedOf(visit)}. Protective clothing on before the door.` : `${count(visit.tubes.length, "tube")}, ${NEEDLE[visit.needle] ?? visit.needle}. Clean your hands.`,
     body: [
-      lines([...alike(desk, visit), ...(visit.notes ?? []), ...orderNotes(visit)], "note"),
+      lines([...alike(desk, visit), ...(visit.notes ?? [])], "note"),
       lines([...closed, patient.blood_thinner ? "Blood thinner: press for longer" : null, patient.latex_allergy ? "Latex allergy: no latex" : null], "act"),
       rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container), ...(tube.handling ?? []).map(handlingWords)] }),
       planFindings(v),
@@ -33,8 +33,6 @@ function alike(desk, visit) {
   const others = (visit.names_alike ?? []).map((id) => desk.packet.visits.find((each) => each.id === id)).filter(Boolean);
   return others.map((other) => `A name like this one: ${other.patient.name}, ${bedOf(other)}`);
 }
-
-const orderNotes = (visit) => (visit.orders ?? []).filter((order) => order.note).map((order) => `${order.name}: ${order.note}`);
 
 function planFindings(v) {
   const found = (v.visit.plan_findings ?? []).map((finding) => finding.says ?? v.book.findings[finding.code]?.wording?.ask?.says).filter(Boolean);

@@ -27,12 +27,12 @@ export function filledIn(v, tube) {
 }
 
 export function print(v, desk) {
-  const waiting = v.done.kept.filter((tube) => !tube.printed && !tube.readRight);
+  const waiting = v.done.kept.filter((tube) => !tube.printed && !tube.readRight && tube.label);
   const tube = nextToLabel(v.done);
   return {
     name: "print",
     sentence: waiting.length > 1 ? `Print ${count(waiting.length, "label")}` : `Print the label of tube ${tube.number}`,
-    aside: waiting.length > 1 ? "Here, at the bedside. Stick and read back one at a time." : null,
+    aside: tube.label?.name_cut ? "The name is cut short on this label: compare the record number." : waiting.length > 1 ? "Here, at the bedside. Stick and read back one at a time." : null,
     body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
     main: { says: waiting.length > 1 ? `Print ${count(waiting.length, "label")}` : `Print label ${tube.number}`, act: () => sendToPrinter(v, desk, waiting) },
     row: [siteAct(v, desk), { says: "Printer is dead", act: () => desk.setDraft({ byHand: true }) }, wrong(desk)].filter(Boolean),

@@ -7,14 +7,15 @@ import { bedOf, count } from "./common.js";
 
 export function round(desk) {
   const { packet } = desk;
-  const stops = packet.visits.map((visit) => ({ visit, done: desk.doneOf(visit) })).sort((a, b) => a.visit.position - b.visit.position);
+  const stops = desk.stops();
+  const wards = new Set(stops.map(({ visit }) => visit.ward)).size;
   const begun = stops.find(({ visit, done }) => isBegun(visit, done));
   const next = begun ?? stops.find(({ visit, done }) => isOpen(visit, done));
   if (!next) return finished(desk, stops);
   return {
     name: "round",
     sentence: begun ? `Go on: ${bedOf(next.visit)}` : `Next: ${bedOf(next.visit)}`,
-    body: [corridor(stops.map((stop) => door(desk, stop, next))), nurseCollects(packet.nurse_collect)],
+    body: [corridor(stops.map((stop) => door(desk, stop, next, wards))), nurseCollects(packet.nurse_collect)],
     main: { says: begun ? `Back to ${bedOf(next.visit)}` : `Go to ${bedOf(next.visit)}`, act: () => desk.goTo(next.visit.id) },
     row: [
       { says: "Supplies", act: () => desk.openPage("supplies") },
@@ -33,16 +34,16 @@ function finished(desk, stops) {
     name: "round",
     sentence: stops.length ? "The round is finished" : "No beds on this round",
     aside: stops.length ? `${count(tubes.length, "tube")} to bring to the lab.` : "A new packet comes by itself as soon as there are orders.",
-    body: [corridor(stops.map((stop) => door(desk, stop, null))), nurseCollects(desk.packet.nurse_collect)],
+    body: [corridor(stops.map((stop) => door(desk, stop, null, new Set(stops.map(({ visit }) => visit.ward)).size))), nurseCollects(desk.packet.nurse_collect)],
     main: { says: "To the lab", act: () => desk.openPage("to_lab") },
     row: [{ says: "Ask for new orders", act: () => desk.refresh() }, { says: "This tablet", act: () => desk.openPage("this_tablet") }],
   };
 }
 
-function door(desk, { visit, done }, next) {
+function door(desk, { visit, done }, next, wards) {
   const ended = done.ended ?? visit.ended;
   return {
-    id: visit.id, room: visit.room, bed: visit.bed, name: visit.patient.name,
+    id: visit.id, room: visit.room, bed: visit.bed, ward: wards > 1 ? visit.ward : null, name: visit.patient.name,
     state: ended || visit.cancelled ? "done" : visit === next?.visit ? (done.arrived ? "begun" : "next") : done.arrived ? "begun" : "open",
     about: ended ? afterwards(desk, ended, done) : visit.cancelled ? "cancelled" : before(visit),
     why: ended || visit.cancelled ? unwritten(done) : why(desk, visit),

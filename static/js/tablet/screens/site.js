@@ -8,12 +8,24 @@ import { wrong } from "./common.js";
 export function site(v, desk) {
   if (v.draft.watch) return watching(v, desk);
   const { needle } = v.done;
+  if (!needle?.pressure) return press(desk);
   if (needle?.look?.data?.bleeding === false) return dry(v, desk);
   return holding(v, desk);
 }
 
+function press(desk) {
+  return {
+    name: "site",
+    sentence: "Press on the site",
+    aside: "Gauze on, firmly, arm straight. The patient may press if able.",
+    body: [],
+    main: { says: "Pressure is on", act: () => desk.act([{ kind: "pressure_on" }]) },
+    row: [...back(desk), wrong(desk)],
+  };
+}
+
 function holding(v, desk) {
-  const held = v.done.needle?.pressure ? secondsSince(v.done.needle.pressure, v.now) : 0;
+  const held = secondsSince(v.done.needle.pressure, v.now);
   const enough = held >= v.limits.pressure;
   const bled = v.done.needle?.look;
   return {

@@ -7,7 +7,7 @@ import { count } from "./common.js";
 
 export function supplies(desk) {
   const book = desk.packetInUse().book;
-  const open = desk.packet.visits.filter((visit) => !desk.doneOf(visit).ended);
+  const open = desk.stops().filter(({ visit, done }) => !done.ended && !visit.ended).map(({ visit }) => visit);
   const kinds = new Map();
   for (const tube of open.flatMap((visit) => visit.tubes)) kinds.set(tube.kind, (kinds.get(tube.kind) ?? 0) + 1);
   const needed = Object.keys(book.containers).filter((kind) => kinds.has(kind)).map((kind) => ({ id: kind, kind, number: `${kinds.get(kind)} ×`, filled: null }));

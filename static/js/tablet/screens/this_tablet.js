@@ -20,7 +20,7 @@ export function thisTablet(desk) {
       alternatives("Light", [["night", "night"], ["day", "day"]], light(), (each) => { setLight(each); desk.redraw(); }),
       alternatives("Tick of the tourniquet alarm", [["on", "heard"], ["off", "silent"]], desk.place.sound ?? "on", (sound) => desk.keep({ sound })),
       el("div", { class: "tiles" }, small("Send now", () => desk.engine.tryAgain()), small("Ask for new orders", () => desk.refresh()), small("Unsent as a file", () => exportUnsent(desk)),
-        status.update ? small("Take the new version", () => desk.engine.takeOver()) : null, el("a", { class: "tile", href: "/sign-out", data: { rank: "row" } }, el("b", {}, "Sign out"))),
+        status.update ? small("Take the new version", () => desk.engine.takeOver()) : null, el("a", { class: "tile", href: "/sign-in?next=/tablet/", data: { rank: "row" } }, el("b", {}, "Sign out, or another person"))),
       el("dl", { class: "facts" }, facts(desk, status, zone).map(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])),
     ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },

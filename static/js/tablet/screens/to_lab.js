@@ -4,9 +4,8 @@ import { el } from "../parts/dom.js";
 import { clockTime, minutesBetween } from "../parts/when.js";
 
 export function toLab(desk) {
-  const { packet } = desk;
   const now = desk.moment().at;
-  const bagged = packet.visits.flatMap((visit) => desk.doneOf(visit).kept.filter((tube) => tube.bagged).map((tube) => ({ visit, tube })));
+  const bagged = desk.stops().flatMap(({ visit, done }) => done.kept.filter((tube) => tube.bagged).map((tube) => ({ visit, tube })));
   const urgent = bagged.filter(({ tube }) => tube.in_lab_by).sort((a, b) => Date.parse(a.tube.in_lab_by) - Date.parse(b.tube.in_lab_by));
   const first = urgent[0] && minutesBetween(now, urgent[0].tube.in_lab_by);
   return {

@@ -7,6 +7,18 @@ export function missing(what) {
   return { name: "missing", tone: "stop", sentence: "This browser cannot carry a round", body: [lines(what.map(({ what: lacks, why }) => `It lacks ${lacks}. ${why}`), "stop")], main: null, row: [] };
 }
 
+/** A screen that could not be drawn. Nothing saved is lost by it. */
+export function broken(desk, error) {
+  return {
+    name: "broken", tone: "stop",
+    sentence: "This screen could not be shown",
+    body: [el("p", { class: "do-next" }, "Everything saved is safe. Go on by your site’s paper procedure for this patient, and tell whoever keeps the house."),
+      el("p", { class: "finding-source" }, String(error?.message ?? error))],
+    main: { says: "Back to the round", act: () => desk.leaveVisit() },
+    row: [],
+  };
+}
+
 export function notSaved(desk) {
   const { says, doNext, what } = desk.trouble;
   return { name: "not_saved", tone: "stop", sentence: says, body: [el("p", { class: "do-next" }, doNext), el("p", { class: "finding-source" }, what)], main: { says: "I have read this", act: () => desk.troubleSeen() }, row: [] };
