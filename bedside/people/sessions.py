@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from bedside.records.database import writing
+from bedside.records.database import DatabaseTrouble, writing
 from bedside.records.moments import as_text, read_moment
 from bedside.records.tables import Person, Session
 
@@ -53,8 +54,7 @@ def who(token: str | None, at: datetime) -> SignedIn | None:
     if row is None or not _is_alive(row, at) or row.person.disabled_at:
         return None
     if at - read_moment(row.seen_at) >= NOTED_EVERY:
-        with writing():
-            Session.update(seen_at=as_text(at)).where(Session.id == row.id).execute()
+        _note_seen(row, at)
     person = row.person
     return SignedIn(session=row.id, person=person.id, name=person.name, role=person.role, ward=person.ward_id)
 
@@ -79,6 +79,14 @@ def _is_alive(row: Session, at: datetime) -> bool:
     if row.ended_at or at >= read_moment(row.ends_at):
         return False
     return at - read_moment(row.seen_at) < IDLE
+
+
+def _note_seen(row: Session, at: datetime) -> None:
+    """Note that somebody was there. On a disk that takes nothing they may still read; the session
+    just ends sooner.
+    """
+    with suppress(DatabaseTrouble), writing():
+        Session.update(seen_at=as_text(at)).where(Session.id == row.id).execute()
 
 
 def _hash(token: str) -> str:

@@ -77,26 +77,6 @@ def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
     return told
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClocksOff:
-    """The events whose tablet's clock parted from the server's: every one, and each tablet's first
-    by number.
-    """
-
-    every: frozenset[str]
-    first: frozenset[str]
-
-
-def clocks_off(limit_ms: float) -> ClocksOff:
-    """The events that came with a clock further off than this."""
-    is_off = (Event.status == "stored") & ((Event.skew_ms > limit_ms) | (Event.skew_ms < -limit_ms))
-    rows = list(Event.select(Event.id, Event.tablet, Event.seq).where(is_off).order_by(Event.tablet, Event.seq))
-    first: dict[str, str] = {}
-    for row in rows:
-        first.setdefault(row.tablet, row.id)
-    return ClocksOff(every=frozenset(row.id for row in rows), first=frozenset(first.values()))
-
-
 def _kept(rows: Iterable[Event]) -> list[Kept]:
     found = list(rows)
     never = SetAside.select(SetAside.event).where(

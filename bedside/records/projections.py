@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from bedside.records.tables import FindingNow, Incident, OrderNow, SetAside, Table, VisitNow
+from bedside.records.tables import ClockOff, FindingNow, Incident, OrderNow, SetAside, Table, VisitNow
 
 Row = dict[str, Any]
 
@@ -65,9 +65,29 @@ def incidents_now() -> dict[str, Row]:
     return {row["id"]: row for row in map(_row, Incident.select())}
 
 
-def visits_with_a_clock_off() -> set[str]:
-    """The visits in which a tablet's clock was said to be off."""
-    return {row.visit_id for row in FindingNow.select(FindingNow.visit).where(FindingNow.code == "clock-off")}
+def put_clocks(visit: str, rows: Iterable[Row]) -> set[str]:
+    """Replace where a visit met a clock that was off; gives every tablet this is about, now or before."""
+    before = {row.tablet for row in ClockOff.select().where(ClockOff.visit == visit)}
+    ClockOff.delete().where(ClockOff.visit == visit).execute()
+    told = list(rows)
+    for row in told:
+        ClockOff.insert(row).execute()
+    return before | {row["tablet"] for row in told}
+
+
+def first_clock_off(tablet: str) -> Row | None:
+    """Where a tablet's clock was met off first, by the tablet's own numbers."""
+    rows = ClockOff.select().where(ClockOff.tablet == tablet).order_by(ClockOff.seq, ClockOff.event)
+    first = rows.first()
+    return _row(first) if first else None
+
+
+def put_clock_finding(tablet: str, row: Row | None) -> None:
+    """Say of a tablet's clock that it is off, once, or not at all."""
+    said = (FindingNow.tablet == tablet) & (FindingNow.code == "clock-off") & (FindingNow.found_by == "meeting")
+    FindingNow.delete().where(said).execute()
+    if row is not None:
+        FindingNow.insert(row).execute()
 
 
 def _row(row: Table) -> Row:

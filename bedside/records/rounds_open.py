@@ -26,16 +26,20 @@ from bedside.records.tables import (
     Ward,
 )
 
+PLANNED = ("kind", "nominal_ml", "draw_ml", "tests", "position", "inversions", "handling", "in_lab_by")
+"""The columns of a container that its plan decides."""
+
 A_DAY = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TubeOut:
-    """A container of an unfinished plan."""
+    """A container of an unfinished plan; `values` are its columns as the plan wrote them."""
 
     id: str
     kind: str
     tests: tuple[str, ...]
+    values: dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +51,8 @@ class VisitOut:
     position: int
     orders: tuple[Order, ...]
     tubes: tuple[TubeOut, ...]
+    max_draw_ml: float | None
+    plan_findings: list[dict[str, Any]]
     has_begun: bool
 
 
@@ -114,6 +120,8 @@ def visits_of(round_id: str) -> list[VisitOut]:
             position=row.position,
             orders=tuple(orders.get(row.id, ())),
             tubes=tuple(tubes.get(row.id, ())),
+            max_draw_ml=row.max_draw_ml,
+            plan_findings=row.plan_findings,
             has_begun=row.id in begun,
         )
         for row in rows
@@ -134,7 +142,10 @@ def _tubes_of(visits: list[str]) -> dict[str, list[TubeOut]]:
     found: dict[str, list[TubeOut]] = {}
     live = (Tube.visit << visits) & Tube.withdrawn_at.is_null()
     for row in Tube.select().where(live).order_by(Tube.position):
-        found.setdefault(row.visit_id, []).append(TubeOut(id=row.id, kind=row.kind, tests=tuple(row.tests)))
+        values = {name: getattr(row, name) for name in PLANNED}
+        found.setdefault(row.visit_id, []).append(
+            TubeOut(id=row.id, kind=row.kind, tests=tuple(row.tests), values=values)
+        )
     return found
 
 
@@ -188,6 +199,8 @@ def hand_out_numbers(
     count: int, *, packet: str, at: datetime, holder: str | None = None, spare: bool = False
 ) -> list[str]:
     """Fresh specimen numbers for a packet; none is ever handed out twice."""
+    if count == 0:
+        return []
     first = house().next_serial
     House.update(next_serial=first + count).execute()
     numbers = [specimen_number(first + step) for step in range(count)]
@@ -203,19 +216,18 @@ def hand_out_numbers(
     return numbers
 
 
-def spares_of(packet: str, holder: str) -> list[str]:
-    """The spare numbers one tablet carries, those used already left out."""
+def spares_of(packet: str, holder: str, round_id: str) -> list[str]:
+    """The spare numbers one tablet carries on a round, those used already left out."""
     mine = (SpecimenNumber.packet == packet) & SpecimenNumber.spare & (SpecimenNumber.holder == holder)
     rows = SpecimenNumber.select().where(mine).order_by(SpecimenNumber.serial)
-    used = _specimens_used({row.number for row in rows})
+    used = _specimens_on(round_id)
     return [row.number for row in rows if row.number not in used]
 
 
-def _specimens_used(numbers: set[str]) -> set[str]:
-    """Those of these numbers that stand on a tube that was added at a bedside."""
-    if not numbers:
-        return set()
-    return numbers & {tube["specimen"] for row in VisitNow.select(VisitNow.tubes) for tube in row.tubes}
+def _specimens_on(round_id: str) -> set[str]:
+    """The specimen numbers of every container the round's visits tell of."""
+    rows = VisitNow.select(VisitNow.tubes).join(Visit).where(Visit.round == round_id)
+    return {tube["specimen"] for row in rows for tube in row.tubes}
 
 
 def drawn_within_a_day(patients: Collection[str], at: datetime) -> dict[str, float]:

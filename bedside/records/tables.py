@@ -6,7 +6,7 @@ Three sorts of table:
   `DirectoryVersion`, `ImportBatch`, `SpecimenNumber`, `ReportedVerdict`, `IncidentReview`;
 - **registers**, which change by a named act: people, tablets, wards, patients, orders, rounds, visits, tubes;
 - **projections**, rebuilt from the events in the same transaction and never edited by hand: `VisitNow`,
-  `OrderNow`, `Incident`, `FindingNow`. `bedside verify` proves them equal to the replay.
+  `OrderNow`, `Incident`, `FindingNow`, `ClockOff`. `bedside verify` proves them equal to the replay.
 
 Times are text, ISO 8601 in UTC with milliseconds and `Z`, so they sort as they read. Volumes are mL,
 weights kg, heights m. Ids are random text with a letter in front: `p-` person, `w-` ward, `n-` patient,
@@ -322,7 +322,7 @@ class Event(Table):
     """Something that happened at the bedside, exactly as the tablet sent it. Never changed, never deleted.
 
     `body` is the text as sent (for `sealed` ones the base64 text) and `hash` is `sha256:…` of these
-    bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by`, `skew_ms`
+    bytes. `status` is the first answer: `stored` or `set-aside`. `visit`, `kind`, `at`, `by`
     repeat what the body says so that queries need not read it; they are null where the body could not be
     read.
     """
@@ -340,7 +340,6 @@ class Event(Table):
     kind = TextField(null=True)
     at = TextField(null=True)
     by = TextField(null=True)
-    skew_ms = FloatField(null=True)
 
     class Meta:
         indexes = ((("tablet", "seq"), False),)
@@ -478,6 +477,20 @@ class FindingNow(Table):
     at = TextField(null=True)
 
 
+class ClockOff(Table):
+    """A tablet whose clock parted from the server's, met in a visit: the first such event of that visit.
+
+    Only the tablet's very first, by number, becomes a finding: once a tablet is enough.
+    """
+
+    id = AutoField()
+    visit = ForeignKeyField(Visit)
+    tablet = TextField(index=True)
+    seq = IntegerField()
+    event = TextField()
+    at = TextField()
+
+
 class Incident(Table):
     """Something that hurt or nearly hurt someone. Opened by an event, or by itself (`by_itself`) when blood
     was drawn with identity unsettled.
@@ -566,6 +579,7 @@ TABLES: tuple[type[Table], ...] = (
     VisitNow,
     OrderNow,
     FindingNow,
+    ClockOff,
     Incident,
     IncidentReview,
     Audit,

@@ -55,10 +55,11 @@ def plan_change(
     )
 
 
-def is_outdated(tubes: Iterable[TubeOut], tests: Iterable[str], directory: Directory) -> bool:
-    """Report whether the containers are for other tests than the orders ask for."""
-    planned = {test for tube in tubes for test in tube.tests}
-    return planned != {test for test in tests if directory.find(test)}
+def changes_nothing(change: PlanChange, old: Iterable[TubeOut], max_draw_ml: float | None, findings: list[Row]) -> bool:
+    """Report whether a plan is the one the visit has already."""
+    has = {tube.id: tube.values for tube in old}
+    same_tubes = not change.new and change.keep == has
+    return same_tubes and change.max_draw_ml == max_draw_ml and change.findings == findings
 
 
 def _matched(old: list[TubeOut], plan: Plan) -> tuple[dict[str, Row], list[Row]]:

@@ -15,7 +15,7 @@ from bedside.records.moments import as_text, read_moment
 from bedside.records.rounds_open import VisitOut
 from bedside.records.tables import Order, OrderNow, Patient, Round
 from bedside.rounds.packing import Stop, Waiting, fit_in, join, walk
-from bedside.rounds.planning import is_outdated, plan_change
+from bedside.rounds.planning import changes_nothing, plan_change
 
 ROUND_LASTS = timedelta(hours=12)
 """After that a round is over and what was not begun goes back: one shift (from memory)."""
@@ -159,16 +159,17 @@ def _walk_anew(round_id: str) -> None:
 
 
 def _plan(out: Round, tools: Tools, at: datetime) -> bool:
-    """Plan every visit not begun whose tubes no longer fit its orders; reports whether any changed."""
+    """Plan every visit not begun; reports whether any plan changed.
+
+    Not only the orders count: blood drawn elsewhere, a new weight, a new directory change a plan, too.
+    """
     visits = [visit for visit in rounds_open.visits_of(out.id) if not visit.has_begun]
-    outdated = [visit for visit in visits if is_outdated(visit.tubes, _tests(visit.orders), tools.directory)]
-    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in outdated], at)
-    for visit in outdated:
-        _plan_visit(visit, drawn.get(visit.patient.id, 0.0), out, tools, at)
-    return bool(outdated)
+    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in visits], at)
+    changed = [_plan_visit(visit, drawn.get(visit.patient.id, 0.0), out, tools, at) for visit in visits]
+    return any(changed)
 
 
-def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: datetime) -> None:
+def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: datetime) -> bool:
     change = plan_change(
         visit.tubes,
         _tests(visit.orders),
@@ -178,6 +179,8 @@ def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: 
         book=tools.book,
         at=at,
     )
+    if changes_nothing(change, visit.tubes, visit.max_draw_ml, visit.plan_findings):
+        return False
     rounds_open.set_plan(
         visit.id,
         keep=change.keep,
@@ -187,6 +190,7 @@ def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: 
         packet=packet_of(out.id),
         at=at,
     )
+    return True
 
 
 def measures(patient: Patient, drawn_ml: float) -> Measures:

@@ -20,7 +20,7 @@ from bedside.records.event_log import Kept
 from bedside.records.moments import as_text
 from bedside.records.visit_facts import OrderFacts, TubeFacts, VisitFacts
 from bedside.sync.incidents import incidents_of
-from bedside.sync.meeting import Fill, comparable, is_drawn_after_cancel, judgement_differs
+from bedside.sync.meeting import Fill, clocks_off, comparable, is_drawn_after_cancel, judgement_differs
 from bedside.sync.placing import Aside, Placing, place, read_told
 
 Row = dict[str, Any]
@@ -55,7 +55,7 @@ class Judged:
     fills: tuple[Fill, ...] = ()
     verdict: list[list[Any]] = field(default_factory=list)
     times: Mapping[str, str] = field(default_factory=dict)
-    tablets: Mapping[str, str] = field(default_factory=dict)
+    clocks: tuple[Row, ...] = ()
 
     @property
     def aside(self) -> Mapping[str, Aside]:
@@ -91,7 +91,9 @@ def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
     held = _held(placing.raw, visit)
     book = books(held)
     verdict = judge(case, book)
-    found = tuple(verdict.findings) + ((judgement_differs(book),) if facts.differing else ())
+    off = clocks_off(verdict.findings, visit.events, book)
+    kept = tuple(one for one in verdict.findings if not (one.code == "clock-off" and one.event in off))
+    found = kept + ((judgement_differs(book),) if facts.differing else ())
     return Judged(
         visit=facts.id,
         placing=placing,
@@ -101,7 +103,10 @@ def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
         fills=tuple(_fills(facts, visit)),
         verdict=comparable(verdict.findings),
         times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
-        tablets={event.id: event.tablet for event in visit.events if event.id},
+        clocks=tuple(
+            {"visit": facts.id, "tablet": one.tablet, "seq": one.seq, "event": event, "at": moment(one.shared_ms)}
+            for event, one in off.items()
+        ),
     )
 
 

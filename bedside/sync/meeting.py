@@ -8,7 +8,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.clinical.findings import ASK, Finding
+from bedside.clinical.events import Event
+from bedside.clinical.findings import ASK, NOTE, Finding
 from bedside.clinical.rulebook import Rulebook
 
 FOUND_ONLY_HERE = frozenset({"drawn-after-cancel", "drawn-twice", "judgement-differs"})
@@ -59,13 +60,16 @@ def is_drawn_after_cancel(filled: Iterable[Iterable[str]], cancelled: frozenset[
     return any(set(tests) & cancelled and not set(tests) & live for tests in filled)
 
 
-def said_once(findings: Iterable[Finding], first_off: frozenset[str], off: frozenset[str]) -> tuple[Finding, ...]:
-    """The findings without a clock said to be off again: once a tablet is enough.
+def clocks_off(findings: Iterable[Finding], events: Iterable[Event], book: Rulebook) -> dict[str, Event]:
+    """The findings, by event id, that say no more than that a tablet's clock parts from the server's."""
+    limit_ms = book.value("clock_off_s") * 1000
+    said = {one.event for one in findings if one.code == "clock-off"}
+    return {event.id: event for event in events if event.id and event.id in said and abs(event.skew_ms) > limit_ms}
 
-    off: the events whose clock parts from the server's; first_off: each tablet's first of them.
-    """
-    again = off - first_off
-    return tuple(one for one in findings if not (one.code == "clock-off" and one.event in again))
+
+def clock_off(event: str, book: Rulebook) -> Finding:
+    """The finding that says so, once a tablet."""
+    return book.finding("clock-off", NOTE, event)
 
 
 def comparable(findings: Iterable[Finding]) -> list[list[Any]]:

@@ -52,9 +52,8 @@ def fetch(person: str, *, ward: str | None, holder: str, settings: Settings, at:
     with writing():
         keep_book(at)
         out = take_out(person, ward, tools, at)
-        _top_up_spares(packet_of(out.id), holder, at)
+        spares = _spares(out.id, holder, at)
         carried = packet_rows.carried(out, at)
-        spares = rounds_open.spares_of(packet_of(out.id), holder)
         made_at = packet_rows.first_made_at(packet_of(out.id), house().revision) or as_text(at)
         packet = build(carried, out, spares, tools, settings, at, made_at)
         body = json.dumps(packet, ensure_ascii=False, separators=(",", ":")).encode()
@@ -258,10 +257,12 @@ def _short(code: str, directory: Directory) -> str:
     return (test.short or test.name) if test else code
 
 
-def _top_up_spares(packet: str, holder: str, at: datetime) -> None:
-    missing = SPARES - len(rounds_open.spares_of(packet, holder))
-    if missing > 0:
-        rounds_open.hand_out_numbers(missing, packet=packet, at=at, holder=holder, spare=True)
+def _spares(round_id: str, holder: str, at: datetime) -> list[str]:
+    """The spare numbers of one tablet, made up to the full count again."""
+    packet = packet_of(round_id)
+    left = rounds_open.spares_of(packet, holder, round_id)
+    missing = max(SPARES - len(left), 0)
+    return left + rounds_open.hand_out_numbers(missing, packet=packet, at=at, holder=holder, spare=True)
 
 
 def _note(packet: Row, out: Round, body: bytes) -> None:

@@ -261,7 +261,6 @@ def _keep(event: Opened, status: str, person: str, now: str) -> None:
         kind=event.kind,
         at=event.at,
         by=event.by,
-        skew_ms=event.skew_ms,
     )
 
 

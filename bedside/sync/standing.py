@@ -14,7 +14,7 @@ from bedside.records.moments import as_text
 from bedside.records.visit_facts import every_visit, facts_of, orders_of, sharing_an_order
 from bedside.sync.books import book_in_force, book_of, keep_book
 from bedside.sync.judging import Judged, judge_visit
-from bedside.sync.meeting import Fill, drawn_twice, said_once
+from bedside.sync.meeting import Fill, clock_off, drawn_twice
 from bedside.sync.placing import Aside
 
 Row = dict[str, Any]
@@ -47,11 +47,15 @@ def rebuild_visits(visits: Collection[str], at: str) -> dict[str, Judged]:
     touched = sharing_an_order(visits)
     rebuilt = replayed(touched)
     kept = event_log.of_visits(rebuilt)
+    tablets: set[str] = set()
     for visit, one in rebuilt.items():
         projections.put_visit(visit, one.row, one.findings, one.judged.incidents)
         hashes = {event.id: event for event in kept[visit]}
         rows = [_aside(hashes[event], aside, at) for event, aside in one.judged.aside.items()]
         projections.put_aside(rows, one.judged.placed, at)
+        tablets |= projections.put_clocks(visit, one.judged.clocks)
+    for tablet in sorted(tablets):
+        projections.put_clock_finding(tablet, clock_finding(projections.first_clock_off(tablet)))
     order_standing.restate(orders_of(touched))
     return {visit: one.judged for visit, one in rebuilt.items()}
 
@@ -60,14 +64,13 @@ def replayed(visits: Collection[str]) -> dict[str, Rebuilt]:
     """What is true of these visits by their events. They must be closed under sharing an order."""
     facts, events = facts_of(visits), event_log.of_visits(visits)
     judged = {visit: judge_visit(facts[visit], events[visit], book_of) for visit in sorted(facts)}
-    off = event_log.clocks_off(book_in_force().value("clock_off_s") * 1000)
     fills: list[Fill] = [fill for one in judged.values() for fill in one.fills]
     twice = drawn_twice(fills, book_in_force())
     return {
         visit: Rebuilt(
             judged=one,
             found=(
-                *((finding, "judge") for finding in said_once(one.findings, off.first, off.every)),
+                *((finding, "judge") for finding in one.findings),
                 *((finding, "meeting") for finding in twice.get(visit, [])),
             ),
         )
@@ -90,10 +93,18 @@ def catch_up(at: datetime) -> None:
             rebuild_all(as_text(at))
 
 
+def clock_finding(first: Row | None) -> Row | None:
+    """The row that says once of a tablet that its clock is off; None when it never was."""
+    if first is None:
+        return None
+    said = clock_off(first["event"], book_in_force()).as_json()
+    about = {name: first[name] for name in ("visit", "tablet", "at")}
+    return {**said, **about, "found_by": "meeting"}
+
+
 def _finding(judged: Judged, finding: Finding, found_by: str) -> Row:
     at = judged.times.get(finding.event or "") or (judged.row or {}).get("last_at")
-    tablet = judged.tablets.get(finding.event or "") if finding.code == "clock-off" else None
-    return {**finding.as_json(), "visit": judged.visit, "tablet": tablet, "found_by": found_by, "at": at}
+    return {**finding.as_json(), "visit": judged.visit, "tablet": None, "found_by": found_by, "at": at}
 
 
 def _aside(event: event_log.Kept, aside: Aside, at: str) -> Row:

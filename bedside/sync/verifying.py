@@ -12,7 +12,7 @@ from typing import Any
 from bedside.records import audit, order_standing, projections
 from bedside.records.soundness import body_fault, database_fault, trigger_fault
 from bedside.records.visit_facts import every_visit
-from bedside.sync.standing import replayed
+from bedside.sync.standing import clock_finding, replayed
 
 Row = Mapping[str, Any]
 
@@ -43,9 +43,19 @@ def projection_faults() -> Iterator[tuple[str, str | None]]:
     incidents = {row["id"]: row for one in rebuilt.values() for row in one.judged.incidents}
     yield "incidents", _first_difference("incident", projections.incidents_now(), incidents)
     findings = [row for one in rebuilt.values() for row in one.findings]
+    clocks = [row for one in rebuilt.values() for row in one.judged.clocks]
+    findings += [row for row in map(clock_finding, _first_clocks(clocks)) if row]
     yield "findings", _unlike(projections.findings_now(), findings)
     orders = {row["order"]: row for row in order_standing.standings(order_standing.every_order())}
     yield "orders", _first_difference("order", projections.orders_now(), orders)
+
+
+def _first_clocks(clocks: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Each tablet's first clock that was off, by number."""
+    first: dict[str, dict[str, Any]] = {}
+    for row in sorted(clocks, key=lambda row: (row["seq"], row["event"])):
+        first.setdefault(row["tablet"], row)
+    return list(first.values())
 
 
 def _first_difference(what: str, kept: Mapping[str, Row], told: Mapping[str, Row]) -> str | None:

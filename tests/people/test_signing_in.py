@@ -11,7 +11,7 @@ from bedside.people.accounts import AccountRefused, SignInRefused, TooManyTries
 from bedside.people.passwords import Passwords
 from bedside.people.roles import Role
 from bedside.records import audit
-from bedside.records.database import writing
+from bedside.records.database import db, writing
 from bedside.records.moments import now
 from bedside.records.tables import Person, Session, SignInFailure
 from tests.a_house import PASSWORD, AHouse
@@ -191,3 +191,11 @@ def test_every_sign_in_and_refusal_is_written_down_by_id(house: AHouse) -> None:
     person = house.people[Role.PHLEBOTOMIST]
     told = [(entry.who, entry.object, entry.result) for entry in audit.entries() if entry.action == "sign-in"]
     assert told == [("nobody", person, "refused"), (person, person, "done")]
+
+
+def test_on_a_disk_that_takes_nothing_people_may_still_read(house: AHouse) -> None:
+    token = sign_in(house)
+    db.execute_sql("PRAGMA query_only = 1")
+
+    assert sessions.who(token, NOW + timedelta(minutes=5)) is not None
+    assert sessions.who(token, NOW + timedelta(minutes=31)) is None

@@ -62,6 +62,9 @@ def deliver(house: AHouse, batches: list[list[dict[str, Any]]]) -> Any:
 def test_any_order_any_batches_any_repeats_tell_the_same_story(house: AHouse) -> None:
     events = a_mixed_morning(house)
     expected = deliver(house, [events])
+    (_, _, findings, incidents, aside), count = expected
+    assert sum("clock-off" in finding for finding in findings) == 1
+    assert (len(incidents), len(aside), count) == (2, 2, len(events))
 
     @settings(max_examples=40, deadline=None)
     @given(data=st.data())

@@ -261,3 +261,17 @@ def test_a_child_without_a_weight_is_not_to_be_drawn(house: AHouse) -> None:
 
     assert visit["limits"]["max_draw_ml"] == 0
     assert [finding["code"] for finding in visit["plan_findings"]] == ["volume-over-limit"]
+
+
+def test_a_new_weight_changes_what_a_child_may_give_and_keeps_its_labels(house: AHouse) -> None:
+    Patient.update(birth_date="2015-05-05", weight_kg=30.0).where(Patient.family.in_(["Hansen", "Ojala"])).execute()
+    tablet = house.tablet()
+    before = tablet.packet()
+    Patient.update(weight_kg=12.0).where(Patient.family == "Hansen").execute()
+
+    after = tablet.packet()
+
+    limits = [visit_of(packet, "Karin")["limits"]["max_draw_ml"] for packet in (before, after)]
+    assert limits[1] < limits[0]
+    assert after["revision"] > before["revision"]
+    assert visit_of(after, "Karin")["tubes"] == visit_of(before, "Karin")["tubes"]
