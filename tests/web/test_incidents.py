@@ -343,6 +343,15 @@ def test_nine_weeks_are_too_few_for_a_weekly_chart() -> None:
     assert "u chart" not in found.source
 
 
+def test_the_week_that_is_not_over_yet_is_left_out() -> None:
+    this_week = [visit(1, "faint") for _ in range(50)]
+
+    found = incidents_chart([*weeks_of(5, 10), *this_week], NOW, ZONE)
+
+    assert found.chart is not None
+    assert len(found.chart.points) == 10
+
+
 def test_rare_incidents_are_charted_by_the_draws_between_them() -> None:
     visits = [visit(100 - number, *(("faint",) if number % 8 == 0 else ())) for number in range(81)]
 
