@@ -52,6 +52,9 @@ class Rulebook:
     findings: Mapping[str, FindingKind] = field(default_factory=lambda: {kind.code: kind for kind in KINDS})
     first_aid: Mapping[str, FirstAid] = field(default_factory=lambda: FIRST_AID)
     volumes: VolumeTables = VOLUME_TABLES
+    alcohol_tests: tuple[str, ...] = ALCOHOL_TESTS
+    alcohol_words: tuple[str, ...] = ALCOHOL_WORDS
+    letters: Mapping[str, str] = field(default_factory=lambda: LETTERS)
 
     def value(self, name: str) -> float:
         """The number of a limit, in the limit's unit."""
@@ -88,9 +91,9 @@ class Rulebook:
             "findings": {code: self._kind_as_json(kind) for code, kind in self.findings.items()},
             "volumes": self.volumes.as_json(),
             "first_aid": {kind: asdict(row) for kind, row in self.first_aid.items()},
-            "alcohol_tests": list(ALCOHOL_TESTS),
-            "alcohol_words": list(ALCOHOL_WORDS),
-            "letters": dict(LETTERS),
+            "alcohol_tests": list(self.alcohol_tests),
+            "alcohol_words": list(self.alcohol_words),
+            "letters": dict(self.letters),
         }
 
     def _kind_as_json(self, kind: FindingKind) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from bedside.clinical.containers import CONTAINERS, Container
-from bedside.clinical.limits import Limit
+from bedside.clinical.limits import Limit, higher, lower
 
 _HANDBOOK = "Garza & Becan-McBride, Phlebotomy Handbook 8th ed 2010, in a hospital's paediatric table"
 _HARRIET_LANE = "Harriet Lane averages, quoted by U. Michigan IRBMED 2022"
@@ -20,24 +20,24 @@ VOLUME_LIMITS: dict[str, Limit] = {
     # how much blood (practice BV-03 to BV-06)
     "child_below_years": Limit(14, "years of age", f"{_HANDBOOK} (the table is for under 14)"),
     "adult_from_years": Limit(18, "years of age", f"{_HARRIET_LANE} (7-18 y, adult)"),
-    "blood_share_percent": Limit(5, "% of blood volume in 24 h", "Howie 2011, Bull WHO 89:46-53"),
+    "blood_share_percent": Limit(5, "% of blood volume in 24 h", "Howie 2011, Bull WHO 89:46-53", changeable=lower(1, 5)),
     # what a container takes (practice OD-15, OD-18)
     "culture_bottle_ml": Limit(8, "mL", _BOTTLES),
     "culture_paediatric_ml": Limit(1, "mL", _BOTTLES),
     "culture_adult_from_limit_ml": Limit(16, "mL of this draw's limit", f"{_BOTTLES} (two bottles of 8 mL)"),
     "discard_ml": Limit(2, "mL", "from memory; a site's setting"),
     # timed draws (practice TD-01, TD-03, TD-04, TD-07, TD-09, TD-11, ID-20)
-    "trough_before_dose_max_min": Limit(90, "min before the dose", _LAB_HANDBOOK),
-    "trough_before_dose_best_min": Limit(30, "min before the dose", _LAB_HANDBOOK),
+    "trough_before_dose_max_min": Limit(90, "min before the dose", _LAB_HANDBOOK, changeable=lower(30, 90)),
+    "trough_before_dose_best_min": Limit(30, "min before the dose", _LAB_HANDBOOK, changeable=lower(10, 60)),
     "peak_after_infusion_min": Limit(30, "min after the infusion's end", _LAB_HANDBOOK),
-    "timed_draw_slack_min": Limit(15, "min either way", "from memory; a site's setting"),
-    "serial_slack_min": Limit(10, "min either way", "from memory; a site's setting"),
-    "digoxin_after_dose_min_h": Limit(6, "h after the dose", _DIGOXIN),
+    "timed_draw_slack_min": Limit(15, "min either way", "from memory; a site's setting", changeable=lower(5, 30)),
+    "serial_slack_min": Limit(10, "min either way", "from memory; a site's setting", changeable=lower(5, 20)),
+    "digoxin_after_dose_min_h": Limit(6, "h after the dose", _DIGOXIN, changeable=higher(6, 12)),
     "digoxin_after_dose_max_h": Limit(24, "h after the dose", _DIGOXIN),
     "lithium_after_dose_h": Limit(12, "h after the dose", "from memory"),
     "morning_from_h": Limit(6, "o'clock, local", "CLSI GP41, from memory"),
     "morning_to_h": Limit(9, "o'clock, local", "CLSI GP41, from memory"),
-    "blood_bank_sample_days": Limit(3, "days after the day of the draw", _BLOOD_BANK),
+    "blood_bank_sample_days": Limit(3, "days after the day of the draw", _BLOOD_BANK, changeable=lower(1, 3)),
 }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from bedside.clinical.durations import between
 from bedside.clinical.events import Event
 from bedside.clinical.findings import ASK, NOTE
 from bedside.clinical.marks import Mark
-from bedside.clinical.rulebook import ALCOHOL_TESTS, ALCOHOL_WORDS, Rulebook
+from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.visit import Needle, Visit
 
 
@@ -49,9 +49,9 @@ def _antiseptic_is_wrong(needle: Needle, came_in: Event, visit: Visit, book: Rul
         if used[-1:] != ["povidone_iodine" if young else "chlorhexidine_2"]:
             return True
     tests = [test for state in needle.waiting for test in state.tube.tests]
-    return "isopropyl_70" in used and any(is_alcohol_level(test) for test in tests)
+    return "isopropyl_70" in used and any(is_alcohol_level(test, book) for test in tests)
 
 
-def is_alcohol_level(test: str) -> bool:
+def is_alcohol_level(test: str, book: Rulebook) -> bool:
     """Report whether a test measures alcohol, by its LOINC code or by a word in the site's own code."""
-    return test in ALCOHOL_TESTS or any(word in test.lower() for word in ALCOHOL_WORDS)
+    return test in book.alcohol_tests or any(word in test.lower() for word in book.alcohol_words)
