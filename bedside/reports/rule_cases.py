@@ -1,4 +1,4 @@
-"""The rule cases as a document that a safety officer can read, check and sign. Pure: the files' contents in, text out."""
+"""The rule cases as a document that a safety officer can read, check and sign. Pure: contents of files in, text out."""
 
 from __future__ import annotations
 

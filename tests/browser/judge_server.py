@@ -36,12 +36,26 @@ let book = null;
 const differing = (cases, expected) => cases
   .map((given, place) => ({ place, verdict: answers(book, given) }))
   .filter(({ place, verdict }) => JSON.stringify(verdict) !== JSON.stringify(expected[place]));
+let kept = null;
+const differingInKept = async ({ from, most }) => {
+  kept ??= await (await fetch("./kept.json")).json();
+  const found = [];
+  for (let place = from; place < kept.cases.length; place += 1) {
+    const [verdict] = differing([kept.cases[place]], [kept.expected[place]]);
+    if (verdict) found.push({ ...verdict, place });
+    if (found.length === most) return { differing: found, next: place + 1 };
+  }
+  return { differing: found, next: null };
+};
 const doors = {
   read: (given) => { book = given; },
   judge: ({ cases }) => cases.map((given) => answers(book, given)),
   compare: ({ cases, expected }) => differing(cases, expected),
+  compare_kept: differingInKept,
 };
-onmessage = ({ data: [door, text] }) => postMessage(JSON.stringify(doors[door](JSON.parse(text)) ?? null));
+onmessage = async ({ data: [door, text] }) => {
+  postMessage(JSON.stringify((await doors[door](JSON.parse(text))) ?? null));
+};
 postMessage("ready");
 """
 
@@ -82,6 +96,8 @@ class JudgeServer:
     def __init__(self, static: Path | None = None) -> None:
         self._static = static or folder("static")
         self._editions: dict[str, Mapping[str, str]] = {}
+        self.kept = '{"cases": [], "expected": []}'
+        """Cases and the verdicts expected of them, for `differing_in_kept`."""
         self._server = ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
         threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True).start()
 
@@ -94,6 +110,8 @@ class JudgeServer:
         edition, _, name = path.strip("/").partition("/")
         if name == "worker.js":
             return WORKER
+        if name == "kept.json":
+            return self.kept
         if name in self._editions.get(edition, {}):
             return self._editions[edition][name]
         file = self._static / name
@@ -146,9 +164,9 @@ class TabletJudge:
         """Where its verdict is not the expected one, field by field: `{place, verdict}` each."""
         return self._ask("compare", json.dumps({"cases": cases, "expected": expected}))
 
-    def differing_in(self, kept: str) -> list[Json]:
-        """The same for cases and expected verdicts already written as JSON."""
-        return self._ask("compare", kept)
+    def differing_in_kept(self, place: int, most: int = 10) -> Json:
+        """The next ones from `place` on among the server's kept cases: `{differing, next}`, next null at the end."""
+        return self._ask("compare_kept", json.dumps({"from": place, "most": most}))
 
     def end(self) -> None:
         """Stop its worker, whatever it is doing."""

@@ -1,0 +1,15 @@
+"""A sample of small mistakes in the tablet's rules: the shared cases notice each. (The server's: `tests/mutations`.)"""
+
+from __future__ import annotations
+
+from tests.mutations import against_javascript
+from tests.mutations.mistake import some
+from tests.mutations.survivors import not_noticed
+
+HOW_MANY = 60
+
+
+def test_mistakes_in_the_tablets_rules_are_noticed(browser):
+    found = some(against_javascript.all_mistakes(), HOW_MANY)
+
+    assert not_noticed(against_javascript.judged_in(browser, found)) == []
