@@ -152,6 +152,12 @@ def test_letters_that_look_equal_are_equal():
     assert read.patient.family == "José"
 
 
+def test_a_place_in_the_corridor_has_neither_room_nor_bed():
+    (read,) = looked_at(row(room="", bed="")).orders()
+
+    assert (read.patient.ward, read.patient.room, read.patient.bed) == ("5", "", "")
+
+
 def test_a_person_with_one_name_has_no_comma():
     (read,) = looked_at(row(family="Sukarno", given="-")).orders()
 
