@@ -92,6 +92,16 @@ def a_packet_changed() -> int:
     return house().revision
 
 
+def judged_by() -> str:
+    """The hash of the rulebook that was in force when every visit was last judged."""
+    return str(house().judged_by)
+
+
+def note_judged_by(book: str) -> None:
+    """Note under which rulebook every visit is being judged now."""
+    House.update(judged_by=book).execute()
+
+
 def rename_house(at: datetime) -> str:
     """Give the database a new id, after a restore: tablets then offer their recent events again.
 

@@ -50,13 +50,15 @@ class House(Table):
     """One row. `id` names this database for life and is new after a restore.
 
     `revision` grows by one, in the same transaction, whenever something a packet carries changed.
-    `next_serial` is the serial of the next specimen number; it only grows.
+    `next_serial` is the serial of the next specimen number; it only grows. `judged_by` is the hash of the
+    rulebook in force when every visit was last judged.
     """
 
     id = TextField(primary_key=True)
     made_at = TextField()
     revision = IntegerField(default=1)
     next_serial = IntegerField(default=1)
+    judged_by = TextField(default="")
 
 
 class Ward(Table):

@@ -27,7 +27,8 @@ from bedside.rounds.packing import PRIORITIES
 from bedside.rounds.similar_names import Named, alike_pairs
 from bedside.rounds.taking_out import Tools, packet_of, take_out, until
 from bedside.settings import Settings
-from bedside.sync.books import book_in_force, keep_book
+from bedside.sync.books import book_in_force
+from bedside.sync.standing import catch_up
 
 SCHEMA = 1
 
@@ -50,7 +51,7 @@ def fetch(person: str, *, ward: str | None, holder: str, settings: Settings, at:
     """
     tools = tools_now()
     with writing():
-        keep_book(at)
+        catch_up(at)
         out = take_out(person, ward, tools, at)
         spares = _spares(out.id, holder, at)
         carried = packet_rows.carried(out, at)

@@ -36,7 +36,7 @@ from bedside.records.visit_facts import known_visits
 from bedside.sync.judging import Judged
 from bedside.sync.meeting import differs, skew_in
 from bedside.sync.placing import Aside, aside, open_body, read_told
-from bedside.sync.standing import rebuild_visits
+from bedside.sync.standing import catch_up, rebuild_visits
 from bedside.sync.wire import Batch, NoEvent, Sent
 
 Row = dict[str, Any]
@@ -86,6 +86,7 @@ class Decided:
 def receive(batch: Batch, *, person: str, at: datetime) -> Row:
     """Take a batch in; gives the answer to send. See the steps at the head of this file."""
     with writing():
+        catch_up(at)
         opened = [_opened(item) for item in batch.items]
         known = _gather(opened)
         decided = decide(opened, known)

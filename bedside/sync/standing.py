@@ -87,7 +87,7 @@ def rebuild_all(at: str) -> None:
 
 
 def catch_up(at: datetime) -> None:
-    """Judge everything again when this release brings a rulebook the house has not seen."""
+    """Judge everything again when another rulebook is in force than when everything was judged last."""
     with writing():
         if keep_book(at):
             rebuild_all(as_text(at))

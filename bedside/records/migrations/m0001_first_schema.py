@@ -117,7 +117,8 @@ STEPS = (
         "id" TEXT NOT NULL PRIMARY KEY,
         "made_at" TEXT NOT NULL,
         "revision" INTEGER NOT NULL,
-        "next_serial" INTEGER NOT NULL)""",
+        "next_serial" INTEGER NOT NULL,
+        "judged_by" TEXT NOT NULL)""",
     """CREATE TABLE "import_batch" (
         "id" TEXT NOT NULL PRIMARY KEY,
         "file_hash" TEXT NOT NULL,
