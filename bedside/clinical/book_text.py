@@ -25,7 +25,7 @@ def read_book(text: str) -> Rulebook:
     """The book of a text: `read_book(book.text).text == book.text`.
 
     Its sentences have their numbers in them already, so it is for judging and comparing; a changed edition is made
-    from the built-in book (`editions.laid_over`). Raises `BookUnreadable`.
+    from the built-in book (`editions.with_changes`). Raises `BookUnreadable`.
     """
     try:
         told = json.loads(text)
@@ -55,6 +55,7 @@ def _filled_up(old: Mapping[str, Any], today: Mapping[str, Any]) -> Mapping[str,
 
 def _book(told: Mapping[str, Any]) -> Rulebook:
     return Rulebook(
+        edition=told["edition"],
         limits={name: _limit(row) for name, row in told["limits"].items()},
         containers={kind: Container(**row) for kind, row in told["containers"].items()},
         findings={code: _kind(code, row) for code, row in told["findings"].items()},

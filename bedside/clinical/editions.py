@@ -74,17 +74,14 @@ def propose(book: Rulebook, changes: Mapping[str, float], reason: str = "") -> P
     return Proposal(changes=weighed, refusals=tuple(refusals))
 
 
-def with_changes(book: Rulebook, changes: Mapping[str, float], since: date) -> Rulebook:
-    """The book with these limits changed from a day on; its sentences follow the numbers."""
-    return laid_over(book, {name: Moved(value, since) for name, value in changes.items()})
+def with_changes(book: Rulebook, moved: Mapping[str, Moved], edition: int) -> Rulebook:
+    """The built-in book with a site's limits on it, as the site's edition of this number; its sentences follow.
 
-
-def laid_over(book: Rulebook, moved: Mapping[str, Moved]) -> Rulebook:
-    """The built-in book with a site's limits on it. What the book does not let a site change is left as it is, so
-    that a value signed under an older release never weakens a newer one.
+    What the book does not let a site change is left as it is, so that a value signed under an older release never
+    weakens a newer one.
     """
     settled = {name: _set(book.limits[name], one) for name, one in moved.items() if _may_stand(book, name, one.value)}
-    return replace(book, limits={**book.limits, **settled})
+    return replace(book, edition=edition, limits={**book.limits, **settled})
 
 
 def _may_stand(book: Rulebook, name: str, value: float) -> bool:
@@ -96,9 +93,8 @@ def _set(limit: Limit, moved: Moved) -> Limit:
     value = int(moved.value) if float(moved.value).is_integer() else moved.value
     if value == limit.value:
         return replace(limit, since=moved.since)
-    return replace(
-        limit, value=value, since=moved.since, source=f"this site's choice; {limit.value:g} by {limit.source}"
-    )
+    source = f"this site's choice; {limit.value:g} by {limit.source}"
+    return replace(limit, value=value, since=moved.since, source=source)
 
 
 def _weighed(book: Rulebook, name: str, value: float) -> Change:

@@ -45,8 +45,12 @@ LETTERS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Rulebook:
-    """One edition of the rules. Two books with the same text are the same book."""
+    """One edition of the rules. Two books with the same text are the same book.
 
+    edition: 0 is the built-in book, a site's own editions count from 1; it makes each one's text its own.
+    """
+
+    edition: int = 0
     limits: Mapping[str, Limit] = field(default_factory=lambda: {**LIMITS, **VOLUME_LIMITS})
     containers: Mapping[str, Container] = field(default_factory=lambda: CONTAINERS)
     findings: Mapping[str, FindingKind] = field(default_factory=lambda: {kind.code: kind for kind in KINDS})
@@ -83,6 +87,7 @@ class Rulebook:
         """The whole book as plain values, with the numbers already put into the texts."""
         return {
             "schema": SCHEMA,
+            "edition": self.edition,
             "severities": [severity.value for severity in Severity],
             "limits": {
                 name: {**asdict(limit), "since": limit.since.isoformat()} for name, limit in self.limits.items()

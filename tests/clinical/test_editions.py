@@ -11,13 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bedside.clinical.book_text import BookUnreadable, completed, read_book
-from bedside.clinical.editions import IN_ORDER, Moved, differences, laid_over, propose, with_changes
+from bedside.clinical.editions import IN_ORDER, Moved, differences, propose, with_changes
 from bedside.clinical.findings import STOP
 from bedside.clinical.rulebook import default_book
 
 BOOK = default_book()
 DAY = date(2026, 12, 1)
 CHANGEABLE = {name: limit for name, limit in BOOK.limits.items() if limit.changeable}
+
+
+def changed(values, edition=1):
+    return with_changes(BOOK, {name: Moved(value, DAY) for name, value in values.items()}, edition)
 
 
 def test_a_lower_tourniquet_limit_is_stricter_and_one_signature_is_enough():
@@ -101,18 +105,19 @@ def test_the_built_in_book_keeps_its_own_rules():
 
 
 def test_a_changed_number_is_in_the_sentences_too():
-    book = with_changes(BOOK, {"skin_dry_s": 45}, DAY)
+    book = changed({"skin_dry_s": 45})
 
     assert book.value("skin_dry_s") == 45
     assert book.limits["skin_dry_s"].since == DAY
     assert book.limits["skin_dry_s"].source.startswith("this site's choice; 30 by WHO")
-    changed = [each.about for each in differences(BOOK, book) if each.part == "finding"]
-    assert all(code.startswith("skin-") for code in changed)
+    codes = [each.about for each in differences(BOOK, book) if each.part == "finding"]
+    assert all(code.startswith("skin-") for code in codes)
     assert book.hash != BOOK.hash
+    assert (BOOK.edition, book.edition) == (0, 1)
 
 
 def test_back_at_the_sources_value_the_source_speaks_again():
-    book = with_changes(BOOK, {"skin_dry_s": 30}, DAY)
+    book = changed({"skin_dry_s": 30})
 
     assert book.limits["skin_dry_s"].source == BOOK.limits["skin_dry_s"].source
     assert book.limits["skin_dry_s"].since == DAY
@@ -121,19 +126,18 @@ def test_back_at_the_sources_value_the_source_speaks_again():
 def test_a_value_signed_under_an_older_release_never_weakens_a_newer_one():
     tight = replace(BOOK, limits={**BOOK.limits, "attempts_max": replace(BOOK.limits["attempts_max"], changeable=None)})
 
-    assert laid_over(tight, {"attempts_max": Moved(3, DAY), "gone_s": Moved(3, DAY)}).text == tight.text
+    assert with_changes(tight, {"attempts_max": Moved(3, DAY), "gone_s": Moved(3, DAY)}, 0).text == tight.text
 
 
 def test_a_book_read_from_its_text_is_the_same_book():
-    changed = with_changes(BOOK, {"tourniquet_max_s": 50, "blood_share_percent": 2.5}, DAY)
-    for book in (BOOK, changed):
+    for book in (BOOK, changed({"tourniquet_max_s": 50, "blood_share_percent": 2.5})):
         assert read_book(book.text).text == book.text
         assert read_book(book.text).hash == book.hash
 
 
 @given(st.dictionaries(st.sampled_from(sorted(CHANGEABLE)), st.integers(1, 900), max_size=4))
 def test_any_edition_is_read_back_as_it_was(values):
-    book = with_changes(BOOK, values, DAY)
+    book = changed(values)
 
     assert read_book(book.text).text == book.text
     assert differences(book, read_book(book.text)) == ()
@@ -154,7 +158,7 @@ def test_what_is_no_rulebook_is_refused_by_name(text):
 
 
 def test_an_older_book_is_completed_from_todays_and_keeps_its_own_numbers():
-    older = with_changes(BOOK, {"tourniquet_max_s": 45}, DAY)
+    older = changed({"tourniquet_max_s": 45})
     fewer = {name: limit for name, limit in older.limits.items() if name != "look_min_s"}
     kinds = {code: kind for code, kind in older.findings.items() if code != "clock-off"}
 
@@ -167,7 +171,7 @@ def test_an_older_book_is_completed_from_todays_and_keeps_its_own_numbers():
 
 
 def test_two_editions_are_compared_in_words():
-    (limit, *_) = differences(BOOK, with_changes(BOOK, {"attempts_max": 1}, DAY))
+    (limit, *_) = differences(BOOK, changed({"attempts_max": 1}))
 
     assert (limit.part, limit.about) == ("limit", "attempts_max")
     assert limit.before.startswith("2 needles by one person, since 2026-11-25, a site may choose 1 to 3")
