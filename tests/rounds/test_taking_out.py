@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from bedside.clinical.rulebook import default_book
 from bedside.exchange.directory_file import built_in_directory
 from bedside.people.roles import Role
 from bedside.records.database import writing
 from bedside.records.moments import now
+from bedside.records.rounds_open import ward_named
 from bedside.records.tables import OrderNow, Round, Visit
 from bedside.rounds.taking_out import Tools, hand_back, take_out
-from bedside.sync.books import book_in_force
 from tests.a_house import AHouse, order_row
 
-TOOLS = Tools(directory=built_in_directory(), book=book_in_force())
+TOOLS = Tools(directory=built_in_directory(), book=default_book())
 
 
 def states() -> dict[str, int]:
@@ -81,8 +82,6 @@ def test_a_round_ends_with_the_shift_and_a_new_one_is_taken_out(house: AHouse) -
 
 def test_a_ward_takes_only_its_own_orders(house: AHouse) -> None:
     house.take_in([order_row("A-81", "Karin", "58410-2", ward="6", room="1")])
-    from bedside.records.rounds_open import ward_named
-
     ward = ward_named("6")
     assert ward is not None
     with writing():
