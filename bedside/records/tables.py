@@ -222,6 +222,39 @@ class Rulebook(Table):
     note = TextField(default="")
 
 
+class RulebookProposal(Table):
+    """Limits somebody would change. `changes` is `{limit: value}`, `edition` the one in force when it was written."""
+
+    id = AutoField()
+    changes = JsonField()
+    reason = TextField(default="")
+    edition = IntegerField()
+    by = ForeignKeyField(Person)
+    at = TextField()
+
+
+class RulebookSignature(Table):
+    """What somebody said to a proposal: `act` is `signed` or `withdrawn`."""
+
+    id = AutoField()
+    proposal = ForeignKeyField(RulebookProposal, backref="signatures")
+    act = TextField()
+    by = ForeignKeyField(Person)
+    at = TextField()
+
+
+class RulebookEdition(Table):
+    """A site's own edition: the proposal that made it, and the bytes it was published as. The highest number rules."""
+
+    number = IntegerField(primary_key=True)
+    rulebook = ForeignKeyField(Rulebook)
+    proposal = ForeignKeyField(RulebookProposal)
+    signed_by = ForeignKeyField(Person)
+    second_by = ForeignKeyField(Person, null=True)
+    reason = TextField(default="")
+    published_at = TextField()
+
+
 # --- what is carried out ------------------------------------------------------------------------------
 
 
@@ -568,6 +601,9 @@ TABLES: tuple[type[Table], ...] = (
     Order,
     DirectoryVersion,
     Rulebook,
+    RulebookProposal,
+    RulebookSignature,
+    RulebookEdition,
     Round,
     Visit,
     VisitOrder,
@@ -589,5 +625,5 @@ TABLES: tuple[type[Table], ...] = (
 )
 """In an order in which each can be created: a table stands after those it points to."""
 
-WRITTEN_ONCE: tuple[type[Table], ...] = (Event, Audit)
+WRITTEN_ONCE: tuple[type[Table], ...] = (Event, Audit, Rulebook, RulebookProposal, RulebookSignature, RulebookEdition)
 """SQLite triggers refuse UPDATE and DELETE on these."""
