@@ -51,6 +51,12 @@ POLICY: dict[str, frozenset[str]] = {
     "house.*": frozenset({Role.KEEPER}),
 }
 
+FIRST_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER})
+"""Who may propose a change of the rulebook and sign it first."""
+
+SECOND_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER, Role.CHARGE_NURSE, Role.KEEPER})
+"""Who may sign second where a limit becomes looser: never the person who signed first."""
+
 HOME = {
     Role.PHLEBOTOMIST: "/tablet/",
     Role.CHARGE_NURSE: "/ward/",
