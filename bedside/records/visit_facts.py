@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.records.tables import Order, Patient, ReportedVerdict, Tube, Visit, VisitOrder
+from bedside.records.tables import Order, Patient, ReportedVerdict, Tube, Visit, VisitNow, VisitOrder, Ward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,3 +124,15 @@ def _patient(row: Patient) -> dict[str, Any]:
 def every_visit() -> Iterable[str]:
     """The id of every visit, in order."""
     return [row.id for row in Visit.select(Visit.id).order_by(Visit.id)]
+
+
+def touched_since(at: str) -> dict[str, str]:
+    """Visits in which something happened at or after this time, each with the time of its last event."""
+    rows = VisitNow.select(VisitNow.visit, VisitNow.last_at).where(VisitNow.last_at >= at)
+    return {row.visit_id: row.last_at for row in rows.order_by(VisitNow.last_at, VisitNow.visit)}
+
+
+def beds_of(visits: Collection[str]) -> dict[str, str]:
+    """Where the patients of these visits lie, for example `ward 5, 14 B`; no name."""
+    rows = Visit.select(Visit, Patient, Ward).join(Patient).join(Ward).where(Visit.id << list(visits))
+    return {row.id: f"ward {row.patient.ward.name}, {row.patient.room} {row.patient.bed}".strip() for row in rows}

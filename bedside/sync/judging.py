@@ -80,14 +80,17 @@ def judge_visit(facts: VisitFacts, events: Iterable[Kept], books: Books) -> Judg
         return _not_checked(facts, told, books(None))
 
 
+def placed(facts: VisitFacts, events: Iterable[Kept]) -> Placing:
+    """Which of these events count for the visit, and which are set aside."""
+    return place(list(events), frozenset(tube.id for tube in facts.tubes), lambda raw: _fits(facts, raw))
+
+
 def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
-    placing = place(events, frozenset(tube.id for tube in facts.tubes), lambda raw: _fits(facts, raw))
+    placing = placed(facts, events)
     if not placing.raw:
         return Judged(visit=facts.id, placing=placing)
-    case = case_of(facts, placing.raw)
+    case = told_case(facts, placing.raw)
     visit = replay(case)
-    if _is_after_cancel(facts.orders, visit):
-        case = replace(case, cancelled=True)
     held = _held(placing.raw, visit)
     book = books(held)
     verdict = judge(case, book)
@@ -122,6 +125,12 @@ def _not_checked(facts: VisitFacts, events: list[Kept], book: Rulebook) -> Judge
     row = {**EMPTY_ROW, "visit": facts.id, "stage": "not checked", "worst": Severity.STOP.value}
     row |= {"last_at": moment(latest), "events": len(happened), "rulebook": book.hash}
     return Judged(visit=facts.id, placing=placing, row=row, findings=(NOT_CHECKED,))
+
+
+def told_case(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
+    """The visit's case, knowing whether all it was for had been cancelled."""
+    case = case_of(facts, raw)
+    return replace(case, cancelled=True) if _is_after_cancel(facts.orders, replay(case)) else case
 
 
 def case_of(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
