@@ -2,7 +2,7 @@
 
 Three sorts of table:
 
-- **facts**, written once: `Event`, `Audit` (triggers refuse UPDATE and DELETE), `Answer`, `Rulebook`,
+- **facts**, written once: those of `WRITTEN_ONCE` (triggers refuse UPDATE and DELETE), `Answer`,
   `DirectoryVersion`, `ImportBatch`, `SpecimenNumber`, `ReportedVerdict`, `IncidentReview`;
 - **registers**, which change by a named act: people, tablets, wards, patients, orders, rounds, visits, tubes;
 - **projections**, rebuilt from the events in the same transaction and never edited by hand: `VisitNow`,
@@ -151,8 +151,20 @@ class Patient(Table):
 
     @property
     def name(self) -> str:
-        """`Family, Given`, as on labels and bands."""
-        return f"{self.family}, {self.given}"
+        """`Family, Given`, as on labels and bands; somebody with one name has that name alone."""
+        return ", ".join(part for part in (self.family, self.given) if part)
+
+
+class PatientFacts(Table):
+    """What the house knew of a patient from `at` on: written once, whenever it changes.
+
+    `facts` has the keys of a case file. The row with an empty `at` is what was known before the first change.
+    """
+
+    id = AutoField()
+    patient = ForeignKeyField(Patient, backref="facts_over_time")
+    at = TextField()
+    facts = JsonField()
 
 
 class ImportBatch(Table):
@@ -490,6 +502,9 @@ class OrderNow(Table):
     tube = TextField(null=True)
     specimen = TextField(null=True)
     collected_at = TextField(null=True)
+    due_from = TextField(null=True)
+    due_to = TextField(null=True)
+    only_for = TextField(null=True)
 
 
 class FindingNow(Table):
@@ -563,6 +578,51 @@ class IncidentReview(Table):
     at = TextField()
 
 
+class FindingReview(Table):
+    """What a person said to a finding that waited for one. The latest row of a visit, code and event counts.
+
+    `decision` is a word of `records/finding_reviews.py`, empty where the code asks for none. Not tied to the
+    finding's row, because projections are rebuilt and reviews are facts.
+    """
+
+    id = AutoField()
+    visit = ForeignKeyField(Visit)
+    code = TextField()
+    event = TextField(null=True)
+    decision = TextField(default="")
+    note = TextField(default="")
+    by = ForeignKeyField(Person)
+    at = TextField()
+
+
+class SentAgain(Table):
+    """An order sent out again by a person after a visit that ended without it. The latest row counts.
+
+    `only_for` names the one person whose round takes it; null: whoever goes next.
+    """
+
+    id = AutoField()
+    order = ForeignKeyField(Order, backref="sent_again")
+    visit = ForeignKeyField(Visit)
+    due_from = TextField()
+    due_to = TextField()
+    only_for = ForeignKeyField(Person, null=True)
+    reason = TextField(default="")
+    by = ForeignKeyField(Person)
+    at = TextField()
+
+
+class TabletUse(Table):
+    """A tablet taken out of use (`revoked`) or put back (`restored`), by whom and why; `by` null: the command line."""
+
+    id = AutoField()
+    tablet = ForeignKeyField(Tablet, backref="uses")
+    act = TextField()
+    reason = TextField(default="")
+    by = ForeignKeyField(Person, null=True)
+    at = TextField()
+
+
 # --- the house's own record ---------------------------------------------------------------------------
 
 
@@ -597,6 +657,7 @@ TABLES: tuple[type[Table], ...] = (
     SignInFailure,
     Tablet,
     Patient,
+    PatientFacts,
     ImportBatch,
     Order,
     DirectoryVersion,
@@ -620,10 +681,24 @@ TABLES: tuple[type[Table], ...] = (
     ClockOff,
     Incident,
     IncidentReview,
+    FindingReview,
+    SentAgain,
+    TabletUse,
     Audit,
     Migration,
 )
 """In an order in which each can be created: a table stands after those it points to."""
 
-WRITTEN_ONCE: tuple[type[Table], ...] = (Event, Audit, Rulebook, RulebookProposal, RulebookSignature, RulebookEdition)
+WRITTEN_ONCE: tuple[type[Table], ...] = (
+    Event,
+    Audit,
+    Rulebook,
+    RulebookProposal,
+    RulebookSignature,
+    RulebookEdition,
+    PatientFacts,
+    FindingReview,
+    SentAgain,
+    TabletUse,
+)
 """SQLite triggers refuse UPDATE and DELETE on these."""
