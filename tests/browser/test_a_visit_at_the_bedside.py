@@ -13,7 +13,7 @@ from bedside.settings import folder
 
 from .a_round import a_round
 from .at_the_bedside import Bedside
-from .stand_in import StandIn
+from .stand_in import StandIn, hash_of
 
 TOUCH_TWICE = """() => new Promise(done => {
   const { left, top } = document.querySelector("button.main").getBoundingClientRect();
@@ -549,3 +549,22 @@ def test_what_is_unfinished_is_listed_before_leaving(bedside: Bedside):
     expect(bedside.page.locator(".sentence")).to_have_text("1 thing unfinished")
     bedside.main("held")
     assert "not written down" in bedside.text
+
+
+# ---- the rules themselves
+
+
+def test_rules_that_break_stop_the_visit_and_never_pass_for_nothing_found(profile: BrowserContext, house: StandIn):
+    book = {name: page for name, page in json.loads(a_round()["rulebook"]).items() if name != "letters"}
+    text = json.dumps(book)
+    house.packet = a_round() | {"rulebook": text, "rulebook_hash": hash_of(text)}
+    bedside = Bedside(profile, house).to_the_round()
+    bedside.to_the_door("kaarina")
+    bedside.main("birth_date")
+    bedside.keys(bedside.born("kaarina"))
+    bedside.main("heard_name")
+    bedside.main("not_checked")
+
+    assert "could not be checked" in bedside.text
+    assert not bedside.page.get_by_role("button", name="It happened all the same").count()
+    assert bedside.problems

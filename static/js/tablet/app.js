@@ -63,7 +63,12 @@ export class App {
     const view = this.desk.packet && !this.engine.missing.length ? this.desk.view() : null;
     this.#clocks = view?.clocks.length ? clockBand(view.clocks, view.now) : null;
     this.#listen(screen.onScan ?? null);
-    const framed = stage(this.root, { head: this.#head(view), clocks: this.#clocks, screen, receipt: this.#receipt });
+    const framed = stage(this.root, {
+      head: this.#head(view),
+      clocks: this.#clocks,
+      screen,
+      receipt: this.#receipt,
+    });
     this.#settle(framed, screen);
     this.#drawn = { name: screen.name, main: screen.main?.says ?? null, key: this.desk.clockKey() };
     this.#receipt.show(this.desk.receipt());
@@ -74,7 +79,9 @@ export class App {
     const acts = framed.querySelector(".acts");
     if (!acts || this.#drawn.main === (screen.main?.says ?? null)) return;
     acts.inert = true;
-    setTimeout(() => { acts.inert = false; }, SETTLE_MS);
+    setTimeout(() => {
+      acts.inert = false;
+    }, SETTLE_MS);
   }
 
   #listen(onScan) {
@@ -89,13 +96,39 @@ export class App {
     const who = desk.packet?.people?.[desk.packet.by]?.short ?? "";
     const settled = view && (view.done.band.record_number || view.done.needle) && !view.mismatch;
     return headBar({
-      where: view ? `Room ${view.visit.room} · bed ${view.visit.bed}` : desk.packet?.round?.name ?? "Bedside",
+      where: view
+        ? `Room ${view.visit.room} · bed ${view.visit.bed}`
+        : (desk.packet?.round?.name ?? "Bedside"),
       name: settled ? spokenName(view.patient.name) : null,
       onWhere: view ? () => desk.openPage("story") : null,
       right: [
-        desk.packet ? { says: `orders as of ${clockTime(desk.packet.made_at, desk.packet.zone)}`, look: isOld(desk, status) ? "act" : "plain" } : null,
-        { says: status.state === "sign-in" ? "sign in again" : status.unsent ? `${status.unsent} unsent` : "all sent", look: status.heldBack || status.state === "no-store" ? "stop" : status.state === "sign-in" ? "act" : "plain" },
-        view?.done.unwritten.length ? { says: view.done.unwritten.length === 1 ? "1 note open" : `${view.done.unwritten.length} notes open`, look: "stop" } : null,
+        desk.packet
+          ? {
+              says: `orders as of ${clockTime(desk.packet.made_at, desk.packet.zone)}`,
+              look: isOld(desk, status) ? "act" : "plain",
+            }
+          : null,
+        {
+          says:
+            status.state === "sign-in"
+              ? "sign in again"
+              : status.unsent
+                ? `${status.unsent} unsent`
+                : "all sent",
+          look:
+            status.heldBack || status.state === "no-store"
+              ? "stop"
+              : status.state === "sign-in"
+                ? "act"
+                : "plain",
+        },
+        view?.done.unwritten.length
+          ? {
+              says:
+                view.done.unwritten.length === 1 ? "1 note open" : `${view.done.unwritten.length} notes open`,
+              look: "stop",
+            }
+          : null,
         who ? { says: who } : null,
       ].filter(Boolean),
       onRight: () => desk.openPage("this_tablet"),
@@ -121,13 +154,19 @@ export class App {
 
 const isOld = (desk, status) => (status.newestRevision ?? 0) > desk.packet.revision;
 
-const isTyping = (root) => Boolean(root.contains(document.activeElement) && document.activeElement.matches("input, textarea"));
+const isTyping = (root) =>
+  Boolean(root.contains(document.activeElement) && document.activeElement.matches("input, textarea"));
 
 // Where the eye and the focus were, to be given back when the same screen is drawn again.
 function keepsake(root, same) {
   const touchable = [...root.querySelectorAll("button, input, textarea, a")];
   const field = document.activeElement?.matches?.("input, textarea") ? document.activeElement : null;
-  return { same, scroll: root.querySelector(".body")?.scrollTop ?? 0, focus: touchable.indexOf(document.activeElement), caret: field?.selectionStart ?? null };
+  return {
+    same,
+    scroll: root.querySelector(".body")?.scrollTop ?? 0,
+    focus: touchable.indexOf(document.activeElement),
+    caret: field?.selectionStart ?? null,
+  };
 }
 
 function giveBack(root, before) {
@@ -137,6 +176,7 @@ function giveBack(root, before) {
   const touchable = [...root.querySelectorAll("button, input, textarea, a")];
   const focused = touchable[before.focus];
   focused?.focus({ preventScroll: true });
-  if (before.caret !== null && focused?.setSelectionRange) focused.setSelectionRange(before.caret, before.caret);
+  if (before.caret !== null && focused?.setSelectionRange)
+    focused.setSelectionRange(before.caret, before.caret);
   return undefined;
 }

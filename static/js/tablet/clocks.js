@@ -16,13 +16,25 @@ export function secondsSince(event, now) {
  * @param done what progress.js says @param limits seconds: {ready, tourniquet, rest, dry, pressure}
  */
 export function runningClocks(done, limits) {
-  return [...tourniquets(done, limits), ...pressure(done, limits), ...drying(done, limits)];
+  return [
+    ...tourniquets(done, limits),
+    ...pressure(done, limits),
+    ...drying(done, limits),
+    ...resting(done, limits),
+  ];
 }
 
 function tourniquets(done, limits) {
   return Object.entries(done.tourniquet).map(([side, event]) => ({
-    key: `tourniquet-${side}`, kind: "tourniquet", says: `tourniquet, ${side} arm`, from: event, limit: limits.tourniquet,
-    marks: [{ at: limits.ready, says: `${limits.ready} get ready`, tone: "act" }, { at: limits.tourniquet, says: `${limits.tourniquet} off`, tone: "stop" }],
+    key: `tourniquet-${side}`,
+    kind: "tourniquet",
+    says: `tourniquet, ${side} arm`,
+    from: event,
+    limit: limits.tourniquet,
+    marks: [
+      { at: limits.ready, says: `${limits.ready} get ready`, tone: "act" },
+      { at: limits.tourniquet, says: `${limits.tourniquet} off`, tone: "stop" },
+    ],
     whenOver: "Tourniquet off now",
   }));
 }
@@ -30,24 +42,63 @@ function tourniquets(done, limits) {
 function pressure(done, limits) {
   const needle = done.needle;
   if (!needle?.pressure || needle.taped || done.ended) return [];
-  return [{
-    key: "pressure", kind: "pressure", says: "pressure held", from: needle.pressure, limit: limits.pressure,
-    marks: [{ at: limits.pressure, says: limits.pressureSays, tone: "calm" }], whenOver: "long enough: look at the site",
-  }];
+  return [
+    {
+      key: "pressure",
+      kind: "pressure",
+      says: "pressure held",
+      from: needle.pressure,
+      limit: limits.pressure,
+      marks: [{ at: limits.pressure, says: limits.pressureSays, tone: "calm" }],
+      whenOver: "long enough: look at the site",
+    },
+  ];
 }
 
 function drying(done, limits) {
   const cleaned = done.prep.cleaned;
   if (!cleaned || done.prep.dry || done.needleIn) return [];
-  return [{
-    key: "drying", kind: "drying", says: "skin drying", from: cleaned, limit: limits.dry,
-    marks: [{ at: limits.dry, says: `${limits.dry} dry`, tone: "calm" }], whenOver: "dry",
-  }];
+  return [
+    {
+      key: "drying",
+      kind: "drying",
+      says: "skin drying",
+      from: cleaned,
+      limit: limits.dry,
+      marks: [{ at: limits.dry, says: `${limits.dry} dry`, tone: "calm" }],
+      whenOver: "dry",
+    },
+  ];
 }
 
-/** The tone of a clock at `seconds`: of the last mark reached (exactly at the limit of a tourniquet is still allowed), else calm. */
+// After a tourniquet that was on for too long the arm rests before it goes on there again.
+function resting(done, limits) {
+  const side = done.prep.site?.side;
+  const last = done.released[side];
+  if (!last || done.tourniquet[side] || done.needleIn) return [];
+  if (secondsSince(last.on, last.off) <= limits.tourniquet) return [];
+  const { rest } = limits;
+  return [
+    {
+      key: "rest",
+      kind: "rest",
+      says: `${side} arm resting`,
+      from: last.off,
+      limit: rest,
+      marks: [
+        { at: rest, says: `${Math.floor(rest / 60)}:${String(rest % 60).padStart(2, "0")}`, tone: "calm" },
+      ],
+      whenOver: "rested",
+    },
+  ];
+}
+
+/** The tone of the last mark reached, else calm. Exactly at its limit a tourniquet is still allowed. */
 export function toneAt(clock, seconds) {
-  const over = clock.kind === "tourniquet" ? (mark) => (mark.tone === "stop" ? seconds > mark.at : seconds >= mark.at) : (mark) => seconds >= mark.at;
+  const over =
+    clock.kind === "tourniquet"
+      ? (mark) => (mark.tone === "stop" ? seconds > mark.at : seconds >= mark.at)
+      : (mark) => seconds >= mark.at;
   const reached = clock.marks.filter(over);
   return reached.length ? reached[reached.length - 1].tone : "calm";
 }

@@ -1,7 +1,7 @@
-// Between the engine and the screens: keeps what is on screen, saves first and moves after, asks the gate before each act.
+// Between the engine and the screens: keeps the place, saves first and moves after, asks the gate before each act.
 
-import { runningClocks, secondsSince, toneAt } from "./clocks.js";
-import { stepOf } from "./flow.js";
+import { bedsideView } from "./bedside_view.js";
+import { secondsSince, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
 import { progress } from "./progress.js";
 import { savedWords } from "./words.js";
@@ -45,7 +45,10 @@ export class Desk {
   #take({ id, tablet, seq, body, answer }) {
     const event = { ...body, id, tablet, seq, answer };
     const known = this.events.get(event.visit) ?? [];
-    this.events.set(event.visit, [...known.filter((each) => each.id !== id), event].sort((a, b) => a.seq - b.seq));
+    this.events.set(
+      event.visit,
+      [...known.filter((each) => each.id !== id), event].sort((a, b) => a.seq - b.seq),
+    );
   }
 
   async #reread(visits) {
@@ -75,9 +78,13 @@ export class Desk {
   /** The stops of the round, and visits begun here that a newer packet no longer names: they do not vanish. */
   stops() {
     const begun = [...this.packets].filter(([visit]) => !this.#isCarried(visit) && this.events.has(visit));
-    const kept = begun.map(([visit, packet]) => packet?.visits.find((each) => each.id === visit)).filter(Boolean);
+    const kept = begun
+      .map(([visit, packet]) => packet?.visits.find((each) => each.id === visit))
+      .filter(Boolean);
     const all = [...(this.packet?.visits ?? []), ...kept.filter((visit) => !this.doneOf(visit).ended)];
-    return all.map((visit) => ({ visit, done: this.doneOf(visit) })).sort((a, b) => a.visit.position - b.visit.position);
+    return all
+      .map((visit) => ({ visit, done: this.doneOf(visit) }))
+      .sort((a, b) => a.visit.position - b.visit.position);
   }
 
   // ---- where we are
@@ -166,7 +173,8 @@ export class Desk {
       await this.engine.refreshPacket();
       this.refreshSays = "";
     } catch (error) {
-      this.refreshSays = `${error.says ?? "The server did not answer."} ${error.do_next ?? "It is tried again by itself."}`;
+      const { says = "The server did not answer.", do_next: doNext = "It is tried again by itself." } = error;
+      this.refreshSays = `${says} ${doNext}`;
     }
     this.#changed();
   }
@@ -199,9 +207,23 @@ export class Desk {
     const visit = this.place.visit;
     this.#saving = true;
     try {
-      const saved = await this.engine.recordAll(acts.map((act) => ({ visit, kind: act.kind, data: act.data ?? {}, moment: tap, ...(act.id ? { id: act.id } : {}) })));
+      const saved = await this.engine.recordAll(
+        acts.map((act) => ({
+          visit,
+          kind: act.kind,
+          data: act.data ?? {},
+          moment: tap,
+          ...(act.id ? { id: act.id } : {}),
+        })),
+      );
       for (const event of saved) this.#take(event);
-      this.last = undo ? { visit, events: saved.map((event) => ({ ...event.body, id: event.id })), monoMs: this.moment().mono_ms } : null;
+      this.last = undo
+        ? {
+            visit,
+            events: saved.map((event) => ({ ...event.body, id: event.id })),
+            monoMs: this.moment().mono_ms,
+          }
+        : null;
       if (then) this.setDraft(then, false);
       return saved;
     } catch (error) {
@@ -221,17 +243,35 @@ export class Desk {
   #ahead(acts, tap) {
     const { packet, situation } = this.#situation(tap);
     const by = this.packet?.by ?? null;
-    return lookAhead(this.judge, packet.book, situation, acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })));
+    return lookAhead(
+      this.judge,
+      packet.book,
+      situation,
+      acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })),
+    );
   }
 
   #situation(tap) {
     const packet = this.packetInUse();
     const visit = this.visitInUse();
-    return { packet, situation: {
-      patient: visit.patient, needle: visit.needle, cancelled: Boolean(visit.cancelled), limits: visit.limits ?? {},
-      tubes: visit.tubes.map(({ id, kind, specimen, nominal_ml, tests }) => ({ id, kind, specimen, nominal_ml, tests })),
-      events: this.events.get(visit.id) ?? [], now: tap.at,
-    } };
+    return {
+      packet,
+      situation: {
+        patient: visit.patient,
+        needle: visit.needle,
+        cancelled: Boolean(visit.cancelled),
+        limits: visit.limits ?? {},
+        tubes: visit.tubes.map(({ id, kind, specimen, nominal_ml, tests }) => ({
+          id,
+          kind,
+          specimen,
+          nominal_ml,
+          tests,
+        })),
+        events: this.events.get(visit.id) ?? [],
+        now: tap.at,
+      },
+    };
   }
 
   /** Takes the last act back while ten seconds have not passed: each of its events is struck. */
@@ -239,7 +279,13 @@ export class Desk {
     const last = this.last;
     if (!last || last.visit === null) return;
     this.place = { ...this.place, visit: last.visit, over: [] };
-    await this.save(last.events.map((event) => ({ kind: "corrected", data: { event: event.id, data: null, reason: "taken back at once" } })), { undo: false });
+    await this.save(
+      last.events.map((event) => ({
+        kind: "corrected",
+        data: { event: event.id, data: null, reason: "taken back at once" },
+      })),
+      { undo: false },
+    );
   }
 
   /** What was saved last and whether it can still be taken back. */
@@ -254,7 +300,11 @@ export class Desk {
   }
 
   #failed(error) {
-    this.trouble = { says: error.says ?? "This was not saved.", doNext: error.do_next ?? "Write it on paper now, and take another tablet.", what: String(error.message ?? error) };
+    this.trouble = {
+      says: error.says ?? "This was not saved.",
+      doNext: error.do_next ?? "Write it on paper now, and take another tablet.",
+      what: String(error.message ?? error),
+    };
     this.#changed();
   }
 
@@ -285,18 +335,14 @@ export class Desk {
     if (!visit) return null;
     const now = this.moment();
     const done = this.doneOf(visit);
-    const { book } = packet;
-    const limits = limitsOf(book, visit.patient, done);
-    const verdict = this.#verdict(now);
-    const draft = this.draftOf(visit.id);
-    const tests = visit.tubes.flatMap((tube) => tube.tests ?? []).map((code) => packet.directory?.tests?.[code] ?? {});
-    const inversions = (tube) => tube.inversions ?? book.containers[tube.kind]?.inversions ?? 0;
-    const identity = (severity) => Boolean(verdict?.findings.some((finding) => finding.code === "identity-mismatch" && finding.severity === severity));
-    const about = { patient: visit.patient, tests, mismatch: identity("stop"), partialName: identity("ask"), inversions };
-    const clocks = runningClocks(done, limits).concat(watching(draft, limits));
-    const over = tourniquetTones(clocks, now);
-    return { packet, visit, patient: visit.patient, book, done, limits, verdict, draft, now, tests, inversions, clocks, over,
-      zone: packet.zone, step: stepOf(done, draft, about) };
+    return bedsideView({
+      packet,
+      visit,
+      done,
+      now,
+      draft: this.draftOf(visit.id),
+      verdict: this.#verdict(now),
+    });
   }
 
   // Judged again only when an event came or a clock passed a mark: the key says which.
@@ -320,9 +366,13 @@ export class Desk {
   /** Changes when a screen would look different although nothing was recorded: a clock passed a mark. */
   clockKey() {
     const view = this.view();
-    return view ? view.clocks.map((clock) => `${clock.key} ${toneAt(clock, secondsSince(clock.from, view.now))} ${secondsSince(clock.from, view.now) >= clock.limit}`).join() : "";
+    return view
+      ? view.clocks.map((clock) => markReached(clock, secondsSince(clock.from, view.now))).join()
+      : "";
   }
 }
+
+const markReached = (clock, seconds) => `${clock.key} ${toneAt(clock, seconds)} ${seconds >= clock.limit}`;
 
 // The rulebook travels as text, so that its bytes stay what was hashed; it is parsed once a packet.
 const books = new WeakMap();
@@ -330,30 +380,4 @@ function withBook(packet) {
   if (!packet) return null;
   if (!books.has(packet)) books.set(packet, { ...packet, book: JSON.parse(packet.rulebook) });
   return books.get(packet);
-}
-
-function limitsOf(book, patient, done) {
-  const of = (name) => book.limits[name].value;
-  const thinner = patient.blood_thinner === true || ["yes", "unknown"].includes(done.answers.blood_thinner);
-  const artery = done.incidents.some((incident) => incident.kind === "arterial");
-  const long = thinner || artery;
-  const why = thinner ? "blood thinner" : artery ? "artery" : "";
-  const pressure = of(long ? "pressure_thinner_s" : "pressure_min_s");
-  const minutes = `${Math.floor(pressure / 60)}:${String(pressure % 60).padStart(2, "0")}`;
-  const povidone = done.prep.cleaned?.data?.with === "povidone_iodine";
-  return { ready: of("tourniquet_ready_s"), tourniquet: of("tourniquet_max_s"), rest: of("tourniquet_rest_s"), dry: of(povidone ? "skin_dry_povidone_s" : "skin_dry_s"),
-    pressure, pressureSays: why ? `${minutes}, ${why}` : minutes, look: of("look_min_s"), attempts: of("attempts_max") };
-}
-
-// Watching the uncovered site is no event until it is over; its start is a draft.
-function watching(draft, limits) {
-  if (!draft.watch) return [];
-  return [{ key: "watch", kind: "watch", says: "watching the site", from: draft.watch, limit: limits.look,
-    marks: [{ at: limits.look, says: `${limits.look} s`, tone: "calm" }], whenOver: "say what you see" }];
-}
-
-/** {ready, tourniquet}: whether a tourniquet that is on has passed its first mark, or its limit. */
-function tourniquetTones(clocks, now) {
-  const tones = clocks.filter((clock) => clock.kind === "tourniquet").map((clock) => toneAt(clock, secondsSince(clock.from, now)));
-  return { ready: tones.some((tone) => tone !== "calm"), tourniquet: tones.includes("stop") };
 }

@@ -4,18 +4,25 @@
 /**
  * @param done what progress.js says
  * @param draft the visit's half-made choices: {voice, skipLook, bare, byHand, compare, again, stopHere, …}
- * @param about {patient, tests, mismatch: bool, inversions: tube → number}
+ * @param about {patient, tests, notChecked, mismatch, partialName: bool, inversions: tube → number}
  * @returns the name of a screen
  */
 export function stepOf(done, draft, about) {
   if (done.ended) return "ended";
   if (!done.arrived) return "door";
   if (done.needleIn) return draft.noFlow ? "no_flow" : "draw";
+  if (about.notChecked && !done.needle) return "not_checked";
   if (draft.retake) return draft.retake;
   if (about.mismatch) return settlingStep(done, draft) ?? "identity_stop";
   if (done.needle && !done.needle.ended) return "afterwards";
-  if (done.needle && draft.again !== done.needles.length && !done.prep.site) return careStep(done, draft, about);
-  return identityStep(done, draft, about) ?? consentStep(done) ?? questionStep(done, about) ?? prepStep(done, draft);
+  if (done.needle && draft.again !== done.needles.length && !done.prep.site)
+    return careStep(done, draft, about);
+  return (
+    identityStep(done, draft, about) ??
+    consentStep(done) ??
+    questionStep(done, about) ??
+    prepStep(done, draft)
+  );
 }
 
 // Two answers differed: a named person who knows the patient may still settle it.
@@ -58,7 +65,9 @@ export function questionsFor(patient, tests) {
 const isKnown = (answer) => answer === true || answer === false;
 
 function questionStep(done, about) {
-  return questionsFor(about.patient, about.tests).every((question) => done.answers[question]) ? null : "questions";
+  return questionsFor(about.patient, about.tests).every((question) => done.answers[question])
+    ? null
+    : "questions";
 }
 
 function prepStep(done, draft) {

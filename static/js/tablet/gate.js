@@ -3,7 +3,8 @@
 
 /** Findings no reason can get past. */
 // Contract: `it-happened` does not cover these.
-const NO_WAY_PAST = (code) => code.startsWith("identity-") || code === "band-missing" || code === "label-mismatch";
+const NO_WAY_PAST = (code) =>
+  code.startsWith("identity-") || code === "band-missing" || code === "label-mismatch";
 
 /**
  * @param judge the twin of `bedside judge` @param book the rulebook @param situation the case without `next`
@@ -23,7 +24,8 @@ function freshFindings(judge, book, situation, acts) {
   let events = situation.events;
   acts.forEach((act, index) => {
     if (isGated(act.kind)) {
-      for (const finding of newWith(judge, book, { ...situation, events }, act)) found.set(finding.code, finding);
+      for (const finding of newWith(judge, book, { ...situation, events }, act))
+        found.set(finding.code, finding);
     }
     events = [...events, { ...act, id: `ahead-${index}`, tablet: "ahead", seq: index + 1 }];
   });
@@ -33,7 +35,9 @@ function freshFindings(judge, book, situation, acts) {
 function newWith(judge, book, situation, act) {
   const before = new Set(judge(book, situation).findings.map(keyOf));
   const after = judge(book, { ...situation, next: act }).findings;
-  return after.filter((finding) => holds(act.kind, finding) && (!before.has(keyOf(finding)) || blocksAlways(act.kind, finding)));
+  return after.filter(
+    (finding) => holds(act.kind, finding) && (!before.has(keyOf(finding)) || blocksAlways(act.kind, finding)),
+  );
 }
 
 // A needle on its way out is held up by a stop alone (a tourniquet still on), and so is leaving.
@@ -42,8 +46,11 @@ const holds = (kind, finding) => !["needle_out", "visit_ended"].includes(kind) |
 const keyOf = (finding) => `${finding.code} ${finding.event ?? ""} ${finding.severity}`;
 
 // An identity that is not settled blocks these however long it has been known.
-const blocksAlways = (kind, finding) => ["needle_in", "label_printed"].includes(kind) && finding.severity === "stop"
-  && NO_WAY_PAST(finding.code) && finding.code !== "label-mismatch";
+const blocksAlways = (kind, finding) =>
+  ["needle_in", "label_printed"].includes(kind) &&
+  finding.severity === "stop" &&
+  NO_WAY_PAST(finding.code) &&
+  finding.code !== "label-mismatch";
 
 function sorted(findings) {
   const of = (severity) => findings.filter((finding) => finding.severity === severity);
@@ -56,9 +63,28 @@ export function mayGoAhead(findings) {
 }
 
 /** Acts that make things safer, or that only report what is so already: nothing holds them up. */
-const NEVER_HELD = new Set(["tourniquet_off", "pressure_on", "site_looked", "incident_opened", "incident_noted", "corrected",
-  "identity_taken", "band_missing", "asked", "label_read", "tube_discarded", "tube_mixed", "arrived", "attempt_ended",
-  "went_ahead", "skin_dry", "site_touched", "tube_filled", "tube_added", "skin_cleaned"]);
+const NEVER_HELD = new Set([
+  "tourniquet_off",
+  "pressure_on",
+  "site_looked",
+  "incident_opened",
+  "incident_noted",
+  "corrected",
+  "identity_taken",
+  "band_missing",
+  "asked",
+  "label_read",
+  "tube_discarded",
+  "tube_mixed",
+  "arrived",
+  "attempt_ended",
+  "went_ahead",
+  "skin_dry",
+  "site_touched",
+  "tube_filled",
+  "tube_added",
+  "skin_cleaned",
+]);
 
 /** Whether an act is asked about before it is recorded. */
 export function isGated(kind) {

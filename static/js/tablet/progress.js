@@ -54,56 +54,133 @@ export function progress(events, plan, me) {
 
 function begin(plan, me) {
   return {
-    me, arrived: null, ended: null, bandMissing: null, lastEvent: null,
-    said: {}, vouched: {}, band: {}, voucher: null, bandReadAfterLabels: false,
-    answers: {}, consentEvent: null,
-    prep: freshPrep(), tourniquet: {}, needles: [], needle: null,
+    me,
+    arrived: null,
+    ended: null,
+    bandMissing: null,
+    lastEvent: null,
+    said: {},
+    vouched: {},
+    band: {},
+    voucher: null,
+    bandReadAfterLabels: false,
+    answers: {},
+    consentEvent: null,
+    prep: freshPrep(),
+    tourniquet: {},
+    released: {},
+    needles: [],
+    needle: null,
     tubes: new Map(plan.map((tube) => [tube.id, freshTube(tube)])),
-    incidents: [], wentAhead: [],
+    incidents: [],
+    wentAhead: [],
   };
 }
 
 const freshPrep = () => ({ site: null, offs: 0, cleaned: null, dry: null });
 
-const freshTube = (tube) => ({ ...tube, filled: null, volume: null, mixed: 0, printed: null, read: null, readRight: false,
-  discarded: null, bagged: null });
+const freshTube = (tube) => ({
+  ...tube,
+  filled: null,
+  volume: null,
+  mixed: 0,
+  printed: null,
+  read: null,
+  readRight: false,
+  discarded: null,
+  bagged: null,
+});
 
 const ignore = () => {};
 
 const READERS = {
-  arrived: (state, event) => { state.arrived ??= event; },
+  arrived: (state, event) => {
+    state.arrived ??= event;
+  },
   identity_taken: readIdentity,
-  band_missing: (state, event) => { state.bandMissing = event; },
+  band_missing: (state, event) => {
+    state.bandMissing = event;
+  },
   asked: readAnswer,
   // Another site has to be looked at and cleaned anew.
-  site_chosen: (state, event, data) => { state.prep = { ...freshPrep(), site: { ...data, event } }; },
-  tourniquet_on: (state, event, data) => { state.tourniquet[data.side] ??= event; },
+  site_chosen: (state, event, data) => {
+    state.prep = { ...freshPrep(), site: { ...data, event } };
+  },
+  tourniquet_on: (state, event, data) => {
+    state.tourniquet[data.side] ??= event;
+  },
   tourniquet_off: readRelease,
-  skin_cleaned: (state, event) => { state.prep.cleaned = event; state.prep.dry = null; },
-  skin_dry: (state, event) => { state.prep.dry = event; },
-  site_touched: (state) => { state.prep.cleaned = null; state.prep.dry = null; },
+  skin_cleaned: (state, event) => {
+    state.prep.cleaned = event;
+    state.prep.dry = null;
+  },
+  skin_dry: (state, event) => {
+    state.prep.dry = event;
+  },
+  site_touched: (state) => {
+    state.prep.cleaned = null;
+    state.prep.dry = null;
+  },
   needle_in: readNeedle,
   needle_out: readWithdrawal,
-  tube_added: (state, event, data) => { state.tubes.set(data.tube, freshTube({ ...data, id: data.tube, added: true })); },
+  tube_added: (state, event, data) => {
+    state.tubes.set(data.tube, freshTube({ ...data, id: data.tube, added: true }));
+  },
   tube_filled: (state, event, data) => fillTube(state, event, data),
-  tube_mixed: (state, event, data) => withTube(state, data, (tube) => { if (tube.filled) tube.mixed += data.inversions ?? 0; }),
-  tube_discarded: (state, event, data) => withTube(state, data, (tube) => { tube.discarded = event; }),
-  tube_bagged: (state, event, data) => withTube(state, data, (tube) => { tube.bagged = event; }),
-  label_printed: (state, event, data) => withTube(state, data, (tube) => { tube.printed = event; }),
+  tube_mixed: (state, event, data) =>
+    withTube(state, data, (tube) => {
+      if (tube.filled) tube.mixed += data.inversions ?? 0;
+    }),
+  tube_discarded: (state, event, data) =>
+    withTube(state, data, (tube) => {
+      tube.discarded = event;
+    }),
+  tube_bagged: (state, event, data) =>
+    withTube(state, data, (tube) => {
+      tube.bagged = event;
+    }),
+  label_printed: (state, event, data) =>
+    withTube(state, data, (tube) => {
+      tube.printed = event;
+    }),
   label_read: readLabel,
-  pressure_on: (state, event) => onNeedle(state, (needle) => { needle.pressure = event; needle.look = null; }),
-  site_looked: (state, event) => onNeedle(state, (needle) => { needle.look = event; }),
-  taped: (state, event) => onNeedle(state, (needle) => { needle.taped = event; }),
-  attempt_ended: (state, event) => onNeedle(state, (needle) => { needle.ended = event; }),
-  incident_opened: (state, event, data) => { state.incidents.push({ event, kind: data.kind, noted: null }); },
+  pressure_on: (state, event) =>
+    onNeedle(state, (needle) => {
+      needle.pressure = event;
+      needle.look = null;
+    }),
+  site_looked: (state, event) =>
+    onNeedle(state, (needle) => {
+      needle.look = event;
+    }),
+  taped: (state, event) =>
+    onNeedle(state, (needle) => {
+      needle.taped = event;
+    }),
+  attempt_ended: (state, event) =>
+    onNeedle(state, (needle) => {
+      needle.ended = event;
+    }),
+  incident_opened: (state, event, data) => {
+    state.incidents.push({ event, kind: data.kind, noted: null });
+  },
   incident_noted: readNote,
-  went_ahead: (state, event) => { state.wentAhead.push(event); },
-  visit_ended: (state, event) => { state.ended = event; },
+  went_ahead: (state, event) => {
+    state.wentAhead.push(event);
+  },
+  visit_ended: (state, event) => {
+    state.ended = event;
+  },
 };
 
 function readIdentity(state, event, data) {
   if (event.by && state.me && event.by !== state.me) return;
-  const taken = { name: data.name, birth_date: data.birth_date, record_number: data.record_number, how: data.how };
+  const taken = {
+    name: data.name,
+    birth_date: data.birth_date,
+    record_number: data.record_number,
+    how: data.how,
+  };
   if (data.source === "band") {
     state.band = merged(state.band, taken);
     state.bandMissing = null;
@@ -117,7 +194,10 @@ function readIdentity(state, event, data) {
 }
 
 function merged(before, taken) {
-  return { ...before, ...Object.fromEntries(Object.entries(taken).filter(([, value]) => value !== undefined && value !== null)) };
+  return {
+    ...before,
+    ...Object.fromEntries(Object.entries(taken).filter(([, value]) => value !== undefined && value !== null)),
+  };
 }
 
 function readAnswer(state, event, data) {
@@ -126,25 +206,43 @@ function readAnswer(state, event, data) {
 }
 
 function readRelease(state, event, data) {
-  const on = data.side ? [data.side] : Object.keys(state.tourniquet);
-  for (const side of on) delete state.tourniquet[side];
+  const sides = data.side ? [data.side] : Object.keys(state.tourniquet);
+  for (const side of sides) {
+    if (state.tourniquet[side]) state.released[side] = { on: state.tourniquet[side], off: event };
+    delete state.tourniquet[side];
+  }
   if (!data.after) state.prep.offs += 1;
 }
 
 function readNeedle(state, event, data) {
-  state.needle = { in: event, kind: data.kind, by: event.by, out: null, pressure: null, look: null, taped: null, ended: null,
-    filled: 0, side: state.prep.site?.side ?? null };
+  state.needle = {
+    in: event,
+    kind: data.kind,
+    by: event.by,
+    out: null,
+    pressure: null,
+    look: null,
+    taped: null,
+    ended: null,
+    filled: 0,
+    side: state.prep.site?.side ?? null,
+  };
   state.needles.push(state.needle);
 }
 
 function readWithdrawal(state, event) {
-  onNeedle(state, (needle) => { needle.out ??= event; });
+  onNeedle(state, (needle) => {
+    needle.out ??= event;
+  });
   state.prep = freshPrep();
 }
 
 function fillTube(state, event, data) {
   withTube(state, data, (tube) => {
-    if (!tube.filled) onNeedle(state, (needle) => { needle.filled += 1; });
+    if (!tube.filled)
+      onNeedle(state, (needle) => {
+        needle.filled += 1;
+      });
     tube.filled ??= event;
     tube.volume = data.volume_ml ?? tube.nominal_ml ?? null;
   });
@@ -159,8 +257,9 @@ function readLabel(state, event, data) {
 }
 
 function readNote(state, event, data) {
-  const opened = state.incidents.find((each) => each.event.id === data.opened)
-    ?? state.incidents.find((each) => !each.noted && each.kind === data.kind);
+  const opened =
+    state.incidents.find((each) => each.event.id === data.opened) ??
+    state.incidents.find((each) => !each.noted && each.kind === data.kind);
   if (opened) opened.noted = event;
   else state.incidents.push({ event, kind: data.kind, noted: event });
 }
@@ -179,7 +278,9 @@ function finish(state) {
   for (const tube of tubes) tube.in_lab_by ??= tube.filled ? later(tube.filled.at, tube.in_lab_min) : null;
   const filled = tubes.filter((tube) => tube.filled && !tube.discarded);
   return {
-    ...state, tubes, filled,
+    ...state,
+    tubes,
+    filled,
     open: tubes.filter((tube) => !tube.filled && !tube.discarded),
     kept: filled.filter((tube) => tube.kind !== "discard"),
     needleIn: Boolean(state.needle && !state.needle.out),

@@ -16,9 +16,21 @@ export const NOT_DRAWN = [
 /** Endings where somebody has to be told. */
 export const TELL_SOMEONE = new Set(["refused", "no_vein", "no_identity", "restricted", "unsafe"]);
 
-const ENDED = { collected: "drawn, labelled, bagged", partly: "partly drawn", refused: "refused", away: "patient unavailable", not_ready: "not ready",
-  discharged: "discharged", already_drawn: "already drawn", no_identity: "identity not settled", no_vein: "unable to obtain", restricted: "no arm may be used",
-  unsafe: "unsafe", handed_over: "handed over", cancelled: "cancelled" };
+const ENDED = {
+  collected: "drawn, labelled, bagged",
+  partly: "partly drawn",
+  refused: "refused",
+  away: "patient unavailable",
+  not_ready: "not ready",
+  discharged: "discharged",
+  already_drawn: "already drawn",
+  no_identity: "identity not settled",
+  no_vein: "unable to obtain",
+  restricted: "no arm may be used",
+  unsafe: "unsafe",
+  handed_over: "handed over",
+  cancelled: "cancelled",
+};
 
 export const endedWords = (outcome) => ENDED[outcome] ?? outcome;
 
@@ -30,50 +42,155 @@ export const WRONG = [
   ["Tubes", ["mislabel_caught", "wrong_patient", "other"]],
 ];
 
-export const INCIDENT = { faint: "Faint", seizure: "Seizure", vomiting: "Vomiting", fall: "Fall", allergic: "Rash, swelling, breathing", haematoma: "Swelling arm", arterial: "Bright red, pulsing",
-  nerve_pain: "Shooting pain", long_bleeding: "Prolonged bleeding", needlestick: "I am stuck", splash: "Splash in the face", mislabel_caught: "Wrong label",
-  wrong_patient: "Wrong patient", other: "Something else" };
+export const INCIDENT = {
+  faint: "Faint",
+  seizure: "Seizure",
+  vomiting: "Vomiting",
+  fall: "Fall",
+  allergic: "Rash, swelling, breathing",
+  haematoma: "Swelling arm",
+  arterial: "Bright red, pulsing",
+  nerve_pain: "Shooting pain",
+  long_bleeding: "Prolonged bleeding",
+  needlestick: "I am stuck",
+  splash: "Splash in the face",
+  mislabel_caught: "Wrong label",
+  wrong_patient: "Wrong patient",
+  other: "Something else",
+};
 
 export const ROLES = ["nurse", "charge nurse", "doctor", "colleague"];
 
-export const SEVERITIES = [["none", "none"], ["mild", "mild"], ["moderate", "moderate"], ["severe", "severe"], ["death", "death"], ["unknown", "not known"]];
+export const SEVERITIES = [
+  ["none", "none"],
+  ["mild", "mild"],
+  ["moderate", "moderate"],
+  ["severe", "severe"],
+  ["death", "death"],
+  ["unknown", "not known"],
+];
 
-export const ANTISEPTICS = [["isopropyl_70", "70 % isopropyl", "alcohol"], ["chlorhexidine_2", "2 % chlorhexidine", "blood cultures"],
-  ["povidone_iodine", "Povidone-iodine", "dries slowly"], ["other", "Something else", ""]];
+export const ANTISEPTICS = [
+  ["isopropyl_70", "70 % isopropyl", "alcohol"],
+  ["chlorhexidine_2", "2 % chlorhexidine", "blood cultures"],
+  ["povidone_iodine", "Povidone-iodine", "dries slowly"],
+  ["other", "Something else", ""],
+];
 
-export const NEEDLES = [["straight", "Straight", "tube holder"], ["winged", "Winged set", "butterfly"], ["syringe", "Syringe", ""]];
+export const NEEDLES = [
+  ["straight", "Straight", "tube holder"],
+  ["winged", "Winged set", "butterfly"],
+  ["syringe", "Syringe", ""],
+];
 export const GAUGES = ["21", "22", "23"];
 
-export const RESTRICTION = { fistula: "fistula or graft", lymph_nodes: "lymph nodes removed", iv: "infusion running", other: "by order" };
+export const RESTRICTION = {
+  fistula: "fistula or graft",
+  lymph_nodes: "lymph nodes removed",
+  iv: "infusion running",
+  other: "by order",
+};
 
 /** Why something was done all the same. */
-export const REASONS = ["It had happened already", "No other way was safe", "The patient asked for it", "Nurse or doctor agreed"];
+export const REASONS = [
+  "It had happened already",
+  "No other way was safe",
+  "The patient asked for it",
+  "Nurse or doctor agreed",
+];
 
 export const QUESTIONS = {
-  arm_preference: ["Which arm do you prefer?", [["left", "left"], ["right", "right"], ["none", "either"]]],
-  fainted_before: ["Ever fainted when blood was drawn?", [["yes", "yes"], ["no", "no"], ["unknown", "not known"]]],
-  blood_thinner: ["Taking a blood thinner?", [["yes", "yes"], ["no", "no"], ["unknown", "not known"]]],
-  latex: ["Allergic to latex?", [["yes", "yes"], ["no", "no"], ["unknown", "not known"]]],
-  fasting: ["Nothing to eat since midnight?", [["yes", "fasting"], ["no", "has eaten"], ["unknown", "not known"]]],
+  arm_preference: [
+    "Which arm do you prefer?",
+    [
+      ["left", "left"],
+      ["right", "right"],
+      ["none", "either"],
+    ],
+  ],
+  fainted_before: [
+    "Ever fainted when blood was drawn?",
+    [
+      ["yes", "yes"],
+      ["no", "no"],
+      ["unknown", "not known"],
+    ],
+  ],
+  blood_thinner: [
+    "Taking a blood thinner?",
+    [
+      ["yes", "yes"],
+      ["no", "no"],
+      ["unknown", "not known"],
+    ],
+  ],
+  latex: [
+    "Allergic to latex?",
+    [
+      ["yes", "yes"],
+      ["no", "no"],
+      ["unknown", "not known"],
+    ],
+  ],
+  fasting: [
+    "Nothing to eat since midnight?",
+    [
+      ["yes", "fasting"],
+      ["no", "has eaten"],
+      ["unknown", "not known"],
+    ],
+  ],
 };
 
 /** The answer that "nothing applies" stands for. */
-export const NOTHING = { arm_preference: "none", fainted_before: "no", blood_thinner: "no", latex: "no", fasting: "yes" };
+export const NOTHING = {
+  arm_preference: "none",
+  fainted_before: "no",
+  blood_thinner: "no",
+  latex: "no",
+  fasting: "yes",
+};
 
 const side = (data) => (data.side ? `, ${data.side} arm` : "");
 const SAVED = {
-  arrived: () => "arrived", identity_taken: (data) => ({ spoken: "said by the patient", band: "band read", vouched: "vouched for" })[data.source],
-  band_missing: () => "no band", asked: (data) => `${ASKED[data.question] ?? data.question}: ${data.answer.replace("_", " ")}`,
-  site_chosen: (data) => `site: ${data.side} ${data.place.replace("_", " ")}`, tourniquet_on: (data) => `tourniquet on${side(data)}`,
-  tourniquet_off: (data) => `tourniquet off${side(data)}`, skin_cleaned: () => "skin cleaned", skin_dry: () => "skin dry", site_touched: () => "site touched again",
-  needle_in: (data) => `needle in${data.gauge ? `, ${data.gauge} gauge` : ""}`, needle_out: (data) => `needle out${data.guard_on ? ", guarded" : ""}`,
-  tube_filled: (data, tube) => `${tube} full`, tube_mixed: (data, tube) => `${tube} mixed`, tube_discarded: (data, tube) => `${tube} discarded`, tube_added: (data, tube) => `${tube} added`, pressure_on: () => "pressure on",
-  site_looked: (data) => (data.bleeding === false ? "site dry" : "still bleeding"), taped: () => "taped", label_printed: (data, tube) => `label of ${tube} sent to the printer`,
-  label_read: (data, tube) => `label of ${tube} read`, attempt_ended: (data) => `attempt: ${data.outcome.replace("_", " ")}`, incident_opened: (data) => `${INCIDENT[data.kind] ?? data.kind}: begun`,
-  incident_noted: () => "note written", tube_bagged: (data, tube) => `${tube} bagged`, went_ahead: () => "it happened all the same", visit_ended: (data) => endedWords(data.outcome),
+  arrived: () => "arrived",
+  identity_taken: (data) =>
+    ({ spoken: "said by the patient", band: "band read", vouched: "vouched for" })[data.source],
+  band_missing: () => "no band",
+  asked: (data) => `${ASKED[data.question] ?? data.question}: ${data.answer.replace("_", " ")}`,
+  site_chosen: (data) => `site: ${data.side} ${data.place.replace("_", " ")}`,
+  tourniquet_on: (data) => `tourniquet on${side(data)}`,
+  tourniquet_off: (data) => `tourniquet off${side(data)}`,
+  skin_cleaned: () => "skin cleaned",
+  skin_dry: () => "skin dry",
+  site_touched: () => "site touched again",
+  needle_in: (data) => `needle in${data.gauge ? `, ${data.gauge} gauge` : ""}`,
+  needle_out: (data) => `needle out${data.guard_on ? ", guarded" : ""}`,
+  tube_filled: (data, tube) => `${tube} full`,
+  tube_mixed: (data, tube) => `${tube} mixed`,
+  tube_discarded: (data, tube) => `${tube} discarded`,
+  tube_added: (data, tube) => `${tube} added`,
+  pressure_on: () => "pressure on",
+  site_looked: (data) => (data.bleeding === false ? "site dry" : "still bleeding"),
+  taped: () => "taped",
+  label_printed: (data, tube) => `label of ${tube} sent to the printer`,
+  label_read: (data, tube) => `label of ${tube} read`,
+  attempt_ended: (data) => `attempt: ${data.outcome.replace("_", " ")}`,
+  incident_opened: (data) => `${INCIDENT[data.kind] ?? data.kind}: begun`,
+  incident_noted: () => "note written",
+  tube_bagged: (data, tube) => `${tube} bagged`,
+  went_ahead: () => "it happened all the same",
+  visit_ended: (data) => endedWords(data.outcome),
   corrected: () => "taken back",
 };
-const ASKED = { consent: "consent", fasting: "fasting", blood_thinner: "blood thinner", latex: "latex", fainted_before: "fainted before", arm_preference: "arm" };
+const ASKED = {
+  consent: "consent",
+  fasting: "fasting",
+  blood_thinner: "blood thinner",
+  latex: "latex",
+  fainted_before: "fainted before",
+  arm_preference: "arm",
+};
 
 /** One event in a few words; `number` is the tube's place in the rack. */
 export function savedWords(event, number = null) {

@@ -1,4 +1,4 @@
-// The tourniquet's alarm: vibration and a quiet tick beside the band on screen. The words on screen are enough without it.
+// The tourniquet's alarm: vibration and a quiet tick. The band and its words on screen are enough without it.
 
 const EVERY_MS = 1000;
 let audio = null;
@@ -10,7 +10,7 @@ export function readySound() {
   if (audio?.state === "suspended") audio.resume();
 }
 
-/** One tick and one buzz a second while the alarm stands. @param monoMs a monotonic reading @param sound may it be heard */
+/** One tick and one buzz a second while the alarm stands. @param monoMs monotonic @param sound may it be heard */
 export function alarmTick(monoMs, sound) {
   if (monoMs - lastMs < EVERY_MS) return;
   lastMs = monoMs;

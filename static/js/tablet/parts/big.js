@@ -11,7 +11,9 @@ export function big(says, hint = null) {
 /** Seconds from `event` to `limit`, counted down; "0 s" once it is over. Ticks with the clocks. */
 export function countdown(event, limit, hint, now) {
   const digits = el("b", { class: "big-digits", data: { live: "yes" } });
-  digits.tick = (instant) => { digits.textContent = spanText(Math.ceil(Math.max(0, limit - secondsSince(event, instant)))); };
+  digits.tick = (instant) => {
+    digits.textContent = spanText(Math.ceil(Math.max(0, limit - secondsSince(event, instant))));
+  };
   digits.tick(now);
   return el("div", { class: "big" }, digits, el("span", {}, hint));
 }

@@ -10,14 +10,17 @@ import { MONTHS } from "./when.js";
 export function readDate(digits, today) {
   const day = Number(digits.slice(0, 2));
   const month = Number(digits.slice(2, 4));
-  if (digits.length >= 2 && (day < 1 || day > 31)) return trouble("There is no such day. Ask again, or correct the day.");
-  if (digits.length >= 4 && (month < 1 || month > 12)) return trouble("There is no such month. The order is day, month, year.");
+  if (digits.length >= 2 && (day < 1 || day > 31))
+    return trouble("There is no such day. Ask again, or correct the day.");
+  if (digits.length >= 4 && (month < 1 || month > 12))
+    return trouble("There is no such month. The order is day, month, year.");
   if (digits.length < 8) return { date: null, trouble: null };
   const year = Number(digits.slice(4));
   if (day > daysIn(month, year)) return trouble(`${MONTHS[month - 1]} ${year} has no day ${day}.`);
   const date = `${String(year).padStart(4, "0")}-${digits.slice(2, 4)}-${digits.slice(0, 2)}`;
   if (date > today) return trouble("This date lies ahead. Ask again, or correct the year.");
-  if (date < yearsBefore(today, OLDEST_YEARS)) return trouble("That would be an age over 120. Ask again, or correct the year.");
+  if (date < yearsBefore(today, OLDEST_YEARS))
+    return trouble("That would be an age over 120. Ask again, or correct the year.");
   return { date, trouble: null };
 }
 
@@ -39,10 +42,19 @@ function daysIn(month, year) {
 export function dateLine(digits) {
   const month = Number(digits.slice(2, 4));
   const named = digits.length >= 4 && month >= 1 && month <= 12;
-  return el("p", { class: "date-line", "aria-live": "polite" },
-    part(digits.slice(0, 2), 2), named ? el("span", { class: "date-month" }, MONTHS[month - 1]) : part(digits.slice(2, 4), 2), part(digits.slice(4, 8), 4));
+  return el(
+    "p",
+    { class: "date-line", "aria-live": "polite" },
+    part(digits.slice(0, 2), 2),
+    named ? el("span", { class: "date-month" }, MONTHS[month - 1]) : part(digits.slice(2, 4), 2),
+    part(digits.slice(4, 8), 4),
+  );
 }
 
 function part(typed, length) {
-  return el("span", { class: "date-part", data: { done: typed.length === length ? "yes" : "no" } }, typed + "_".repeat(length - typed.length));
+  return el(
+    "span",
+    { class: "date-part", data: { done: typed.length === length ? "yes" : "no" } },
+    typed + "_".repeat(length - typed.length),
+  );
 }

@@ -21,7 +21,7 @@ export function fill(parent, ...children) {
   return parent;
 }
 
-/** Moves an element's own colour, length or share by script: the CSS object model is allowed, a style attribute is not. */
+/** Sets one style by script: the CSS object model is allowed, a style attribute is not. */
 export function set(node, property, value) {
   node.style.setProperty(property, value);
   return node;

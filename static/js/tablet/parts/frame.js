@@ -15,13 +15,27 @@ import { el, fill } from "./dom.js";
  */
 
 export function frame(screen) {
-  if ((screen.row ?? []).length > 3) throw new RangeError(`The screen ${screen.name} has more than three actions beside the main one.`);
-  return el("div", { class: "frame", data: { screen: screen.name, tone: screen.tone ?? "plain", main: screen.main?.look ?? "act" } },
-    el("main", { class: "body" },
-      el("h1", { class: "sentence", tabindex: "-1", data: { length: lengthOf(screen.sentence) } }, screen.sentence),
+  if ((screen.row ?? []).length > 3)
+    throw new RangeError(`The screen ${screen.name} has more than three actions beside the main one.`);
+  return el(
+    "div",
+    {
+      class: "frame",
+      data: { screen: screen.name, tone: screen.tone ?? "plain", main: screen.main?.look ?? "act" },
+    },
+    el(
+      "main",
+      { class: "body" },
+      el(
+        "h1",
+        { class: "sentence", tabindex: "-1", data: { length: lengthOf(screen.sentence) } },
+        screen.sentence,
+      ),
       screen.aside ? el("p", { class: "aside" }, screen.aside) : null,
-      el("div", { class: "matter" }, screen.body)),
-    el("div", { class: "acts" }, mainAction(screen.main), rowOf(screen.row ?? [])));
+      el("div", { class: "matter" }, screen.body),
+    ),
+    el("div", { class: "acts" }, mainAction(screen.main), rowOf(screen.row ?? [])),
+  );
 }
 
 function lengthOf(sentence) {
@@ -31,23 +45,63 @@ function lengthOf(sentence) {
 
 function mainAction(main) {
   if (!main) return null;
-  return el("button", { class: "main", type: "button", disabled: main.off, data: { look: main.look ?? "act", rank: "main" }, onclick: main.act },
-    el("span", { class: "main-says" }, main.says), main.hint ? el("span", { class: "main-hint" }, main.hint) : null);
+  return el(
+    "button",
+    {
+      class: "main",
+      type: "button",
+      disabled: main.off,
+      data: { look: main.look ?? "act", rank: "main" },
+      onclick: main.act,
+    },
+    el("span", { class: "main-says" }, main.says),
+    main.hint ? el("span", { class: "main-hint" }, main.hint) : null,
+  );
 }
 
 function rowOf(row) {
   if (row.length === 0) return null;
-  return el("div", { class: "row", data: { count: row.length } }, row.map((action) => el("button", {
-    class: "beside", type: "button", disabled: action.off, data: { look: action.look ?? "plain", rank: "row" }, onclick: action.act,
-  }, action.says)));
+  return el(
+    "div",
+    { class: "row", data: { count: row.length } },
+    row.map((action) =>
+      el(
+        "button",
+        {
+          class: "beside",
+          type: "button",
+          disabled: action.off,
+          data: { look: action.look ?? "plain", rank: "row" },
+          onclick: action.act,
+        },
+        action.says,
+      ),
+    ),
+  );
 }
 
-/** The head bar: where we are at left (opens the story of the visit), how fresh and who at right (opens "this tablet"). */
+/** The head bar. Left: where we are, opens the story. Right: how fresh, and who; opens "this tablet". */
 export function headBar({ where, name, right, onWhere, onRight }) {
-  return el("header", { class: "head" },
-    el(onWhere ? "button" : "p", { class: "head-where", type: onWhere ? "button" : null, onclick: onWhere, data: onWhere ? { rank: "other" } : {} },
-      el("span", {}, where), name ? el("b", { class: "head-name" }, name) : null),
-    el("button", { class: "head-state", type: "button", onclick: onRight, data: { rank: "other" } }, right.map((part) => headPart(part))));
+  return el(
+    "header",
+    { class: "head" },
+    el(
+      onWhere ? "button" : "p",
+      {
+        class: "head-where",
+        type: onWhere ? "button" : null,
+        onclick: onWhere,
+        data: onWhere ? { rank: "other" } : {},
+      },
+      el("span", {}, where),
+      name ? el("b", { class: "head-name" }, name) : null,
+    ),
+    el(
+      "button",
+      { class: "head-state", type: "button", onclick: onRight, data: { rank: "other" } },
+      right.map((part) => headPart(part)),
+    ),
+  );
 }
 
 function headPart(part) {
@@ -57,7 +111,11 @@ function headPart(part) {
 /** The line that says what was saved last, with ten seconds of undo. */
 export function receiptLine() {
   const words = el("p", { class: "receipt-words", role: "status" });
-  const undo = el("button", { class: "receipt-undo", type: "button", hidden: true, data: { rank: "other" } }, "Undo");
+  const undo = el(
+    "button",
+    { class: "receipt-undo", type: "button", hidden: true, data: { rank: "other" } },
+    "Undo",
+  );
   const node = el("div", { class: "receipt" }, words, undo);
   node.show = ({ says, onUndo }) => {
     if (words.textContent !== says) words.textContent = says;

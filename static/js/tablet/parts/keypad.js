@@ -5,8 +5,22 @@ import { el } from "./dom.js";
 /** @param onKey called with "0".."9", "clear" or "back" */
 export function keypad(onKey) {
   const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0", "back"];
-  return el("div", { class: "keypad", role: "group", "aria-label": "Digits" },
-    keys.map((key) => el("button", { class: /\d/.test(key) ? "key" : "key key-word", type: "button", data: { rank: "row", key }, onclick: () => onKey(key) }, key)));
+  return el(
+    "div",
+    { class: "keypad", role: "group", "aria-label": "Digits" },
+    keys.map((key) =>
+      el(
+        "button",
+        {
+          class: /\d/.test(key) ? "key" : "key key-word",
+          type: "button",
+          data: { rank: "row", key },
+          onclick: () => onKey(key),
+        },
+        key,
+      ),
+    ),
+  );
 }
 
 /** The digits after a key: at most `most` of them. */

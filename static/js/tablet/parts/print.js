@@ -5,7 +5,12 @@ import { labelPicture } from "./label.js";
 
 /** @param labels [{layout, filled}]; asked to print is all that can be known. */
 export function printLabels(labels) {
-  const sheet = document.querySelector("#print-sheet") ?? document.body.appendChild(el("div", { id: "print-sheet", "aria-hidden": "true" }));
-  fill(sheet, labels.map(({ layout, filled }) => el("div", { class: "print-label" }, labelPicture(layout, filled))));
+  const sheet =
+    document.querySelector("#print-sheet") ??
+    document.body.appendChild(el("div", { id: "print-sheet", "aria-hidden": "true" }));
+  fill(
+    sheet,
+    labels.map(({ layout, filled }) => el("div", { class: "print-label" }, labelPicture(layout, filled))),
+  );
   window.print();
 }

@@ -7,7 +7,11 @@ import { secondsSince, toneAt } from "../clocks.js";
 /** The band of straps for `clocks`; `tight` where two or more share the head of the screen. */
 export function clockBand(clocks, now) {
   const straps = clocks.map((clock) => strap(clock, now));
-  const band = el("section", { class: "clocks", "aria-label": "Running clocks", data: { tight: clocks.length > 1 ? "yes" : "no" } }, straps);
+  const band = el(
+    "section",
+    { class: "clocks", "aria-label": "Running clocks", data: { tight: clocks.length > 1 ? "yes" : "no" } },
+    straps,
+  );
   band.tick = (instant) => {
     for (const each of straps) each.tick(instant);
     const worst = straps.map((each) => each.dataset.tone);
@@ -21,10 +25,18 @@ function strap(clock, now) {
   const filled = el("div", { class: "strap-filled" });
   const digits = el("span", { class: "strap-digits" });
   const words = el("span", { class: "strap-words" });
-  const node = el("div", { class: "strap", role: "timer", "aria-label": clock.says, data: { kind: clock.kind } },
+  const node = el(
+    "div",
+    { class: "strap", role: "timer", "aria-label": clock.says, data: { kind: clock.kind } },
     el("div", { class: "strap-belt" }, filled, digits),
-    el("div", { class: "strap-ruler", "aria-hidden": "true" }, ticks(clock), clock.marks.map((mark) => markTick(mark, clock.limit))),
-    el("div", { class: "strap-legend" }, words, legend(clock)));
+    el(
+      "div",
+      { class: "strap-ruler", "aria-hidden": "true" },
+      ticks(clock),
+      clock.marks.map((mark) => markTick(mark, clock.limit)),
+    ),
+    el("div", { class: "strap-legend" }, words, legend(clock)),
+  );
   node.tick = (instant) => show(node, { clock, filled, digits, words }, secondsSince(clock.from, instant));
   node.tick(now);
   return node;
@@ -45,7 +57,9 @@ function show(node, parts, seconds) {
 function ticks(clock) {
   const step = clock.limit <= 10 ? 1 : clock.limit <= 60 ? 5 : 60;
   const count = Math.floor(clock.limit / step);
-  return Array.from({ length: count + 1 }, (_, index) => at(el("i", { class: "strap-tick" }), (index * step) / clock.limit));
+  return Array.from({ length: count + 1 }, (_, index) =>
+    at(el("i", { class: "strap-tick" }), (index * step) / clock.limit),
+  );
 }
 
 function markTick(mark, limit) {
@@ -55,7 +69,11 @@ function markTick(mark, limit) {
 function legend(clock) {
   return clock.marks.map((mark) => {
     const last = mark.at === clock.limit;
-    const name = el("span", { class: last ? "strap-mark-name strap-mark-last" : "strap-mark-name" }, mark.says);
+    const name = el(
+      "span",
+      { class: last ? "strap-mark-name strap-mark-last" : "strap-mark-name" },
+      mark.says,
+    );
     return last ? name : at(name, mark.at / clock.limit);
   });
 }

@@ -4,14 +4,23 @@
 export function clockTime(iso, zone) {
   const at = Date.parse(iso ?? "");
   if (Number.isNaN(at)) return "";
-  return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone || "UTC" }).format(at);
+  return new Intl.DateTimeFormat("en-GB", {
+    hour: "2-digit",
+    minute: "2-digit",
+    timeZone: zone || "UTC",
+  }).format(at);
 }
 
 /** "2026-11-26 05:14" in `zone`: what a label carries. */
 export function labelTime(iso, zone) {
   const at = Date.parse(iso ?? "");
   if (Number.isNaN(at)) return "";
-  const day = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: zone || "UTC" });
+  const day = new Intl.DateTimeFormat("en-CA", {
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    timeZone: zone || "UTC",
+  });
   return `${day.format(at)} ${clockTime(iso, zone)}`;
 }
 
@@ -32,20 +41,20 @@ export function spanText(seconds) {
   return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")}`;
 }
 
-/** "2:00" or "60": a mark on a ruler. */
-export function markText(seconds) {
-  return seconds < 100 ? `${seconds}` : `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
-}
-
-export const MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September",
-  "October", "November", "December"];
-
-/** "9 March 1951" from "1951-03-09". */
-export function dayText(date) {
-  const [year, month, day] = String(date ?? "").split("-").map(Number);
-  if (!year || !month || !day) return "";
-  return `${day} ${MONTHS[month - 1]} ${year}`;
-}
+export const MONTHS = [
+  "January",
+  "February",
+  "March",
+  "April",
+  "May",
+  "June",
+  "July",
+  "August",
+  "September",
+  "October",
+  "November",
+  "December",
+];
 
 /** The day it is in `zone`, YYYY-MM-DD. */
 export function dayIn(iso, zone) {

@@ -16,8 +16,15 @@ function once(v, desk) {
     name: "again",
     sentence: `${count(v.done.open.length, "tube")} still empty. Try once more?`,
     aside: "Another place: the other arm first, or below. Ask the patient.",
-    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container), tube.filled ? "full" : "empty"] })],
-    main: { says: "Try again, another place", act: () => desk.setDraft({ again: v.done.needles.length, skipLook: false, bare: false, side: null }) },
+    body: [
+      rack(v.done.tubes, v.book.containers, {
+        lines: (tube, container) => [capColour(container), tube.filled ? "full" : "empty"],
+      }),
+    ],
+    main: {
+      says: "Try again, another place",
+      act: () => desk.setDraft({ again: v.done.needles.length, skipLook: false, bare: false, side: null }),
+    },
     row: [stopHere(v, desk), wrong(desk)],
   };
 }
@@ -25,15 +32,29 @@ function once(v, desk) {
 function stop(v, desk) {
   const words = wordingOf(v.book, "attempts-used-up", "stop");
   return {
-    name: "again", tone: "stop",
+    name: "again",
+    tone: "stop",
     sentence: words.says,
     body: [el("p", { class: "do-next" }, words.do_next), el("p", { class: "finding-source" }, words.source)],
-    main: v.done.kept.length ? { says: "Stop here", act: () => desk.setDraft({ stopHere: v.done.needles.length }) } : { says: "Unable to obtain: hand over", act: () => desk.openPage("not_drawn", { outcome: "no_vein" }) },
-    row: [{ says: "A third try was made", act: () => desk.setDraft({ again: v.done.needles.length, skipLook: false, bare: false, side: null }) }, wrong(desk)],
+    main: v.done.kept.length
+      ? { says: "Stop here", act: () => desk.setDraft({ stopHere: v.done.needles.length }) }
+      : {
+          says: "Unable to obtain: hand over",
+          act: () => desk.openPage("not_drawn", { outcome: "no_vein" }),
+        },
+    row: [
+      {
+        says: "A third try was made",
+        act: () => desk.setDraft({ again: v.done.needles.length, skipLook: false, bare: false, side: null }),
+      },
+      wrong(desk),
+    ],
   };
 }
 
 function stopHere(v, desk) {
-  const act = v.done.kept.length ? () => desk.setDraft({ stopHere: v.done.needles.length }) : () => desk.openPage("not_drawn", { outcome: "no_vein" });
+  const act = v.done.kept.length
+    ? () => desk.setDraft({ stopHere: v.done.needles.length })
+    : () => desk.openPage("not_drawn", { outcome: "no_vein" });
   return { says: "Stop here", act };
 }

@@ -8,20 +8,43 @@ import { closedArms, notDrawn, wrong } from "./common.js";
 
 export function arms(v, desk) {
   const closed = closedArms(v.patient, RESTRICTION);
-  const preferred = ["left", "right"].includes(v.done.answers.arm_preference) ? v.done.answers.arm_preference : null;
+  const preferred = ["left", "right"].includes(v.done.answers.arm_preference)
+    ? v.done.answers.arm_preference
+    : null;
   const side = v.draft.side ?? firstSide(closed, preferred, v);
   const place = v.draft.sitePlace ?? "median_cubital";
   return {
     name: "arms",
     sentence: "Choose the arm and the vein",
-    aside: v.done.answers.fainted_before === "yes" ? "Has fainted before: lay the patient flat first." : "You face the patient: their left arm is on your right.",
+    aside:
+      v.done.answers.fainted_before === "yes"
+        ? "Has fainted before: lay the patient flat first."
+        : "You face the patient: their left arm is on your right.",
     body: [
       twoArms({ closed, side, place, preferred, onSide: (each) => desk.setDraft({ side: each }) }),
-      tiles(PLACES.map((each) => ({ says: each.says, hint: each.trade, chosen: each.place === place, act: () => desk.setDraft({ sitePlace: each.place }) })), { label: "Place" }),
+      tiles(
+        PLACES.map((each) => ({
+          says: each.says,
+          hint: each.trade,
+          chosen: each.place === place,
+          act: () => desk.setDraft({ sitePlace: each.place }),
+        })),
+        { label: "Place" },
+      ),
       infusion(v, side, desk),
     ],
-    main: { says: side ? `${side === "left" ? "Left" : "Right"} arm, ${PLACES.find((each) => each.place === place).says}` : "Choose an arm", off: !side, act: () => choose(v, desk, side, place) },
-    row: [{ says: "Neither arm", act: () => desk.openPage("not_drawn", { outcome: "restricted" }) }, notDrawn(desk), wrong(desk)],
+    main: {
+      says: side
+        ? `${side === "left" ? "Left" : "Right"} arm, ${PLACES.find((each) => each.place === place).says}`
+        : "Choose an arm",
+      off: !side,
+      act: () => choose(v, desk, side, place),
+    },
+    row: [
+      { says: "Neither arm", act: () => desk.openPage("not_drawn", { outcome: "restricted" }) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }
 
@@ -37,10 +60,26 @@ function infusion(v, side, desk) {
   const running = (v.patient.restrictions ?? []).some((each) => each.side === side && each.why === "iv");
   if (!running) return null;
   const below = Boolean(v.draft.belowIv);
-  return el("button", { class: "tile", type: "button", "aria-pressed": String(below), onclick: () => desk.setDraft({ belowIv: !below }), data: { rank: "row" } }, el("b", {}, "The site lies below the infusion"));
+  return el(
+    "button",
+    {
+      class: "tile",
+      type: "button",
+      "aria-pressed": String(below),
+      onclick: () => desk.setDraft({ belowIv: !below }),
+      data: { rank: "row" },
+    },
+    el("b", {}, "The site lies below the infusion"),
+  );
 }
 
 function choose(v, desk, side, place) {
   const data = { side, place, ...(v.draft.belowIv ? { below_iv: true } : {}) };
-  return desk.act([{ kind: "site_chosen", data }], { side: null, sitePlace: null, belowIv: false, skipLook: false, bare: false });
+  return desk.act([{ kind: "site_chosen", data }], {
+    side: null,
+    sitePlace: null,
+    belowIv: false,
+    skipLook: false,
+    bare: false,
+  });
 }

@@ -9,15 +9,44 @@ import { count, wrong } from "./common.js";
 
 export function bag(v, desk) {
   const tubes = v.done.kept.filter((tube) => !tube.bagged);
-  const soon = tubes.filter((tube) => tube.in_lab_by).map((tube) => `Tube ${tube.number}: in the lab by ${clockTime(tube.in_lab_by, v.zone)}`);
+  const soon = tubes
+    .filter((tube) => tube.in_lab_by)
+    .map((tube) => `Tube ${tube.number}: in the lab by ${clockTime(tube.in_lab_by, v.zone)}`);
   return {
     name: "bag",
     sentence: `${count(tubes.length, "tube")} into this patient’s bag`,
-    body: [lines([...soon, ...tubes.flatMap((tube) => (tube.handling ?? []).map((word) => `Tube ${tube.number}: ${HANDLING[word] ?? word}`))], "act"),
-      rack(v.done.tubes, v.book.containers, { ...tubePage(desk), lines: (tube, container) => [capColour(container), tube.discarded ? "discarded" : tube.filled ? "" : "empty"] })],
-    main: { says: "Bagged, bag closed", act: () => desk.act(tubes.map((tube) => ({ kind: "tube_bagged", data: { tube: tube.id, bag: v.visit.id } }))) },
+    body: [
+      lines(
+        [
+          ...soon,
+          ...tubes.flatMap((tube) =>
+            (tube.handling ?? []).map((word) => `Tube ${tube.number}: ${HANDLING[word] ?? word}`),
+          ),
+        ],
+        "act",
+      ),
+      rack(v.done.tubes, v.book.containers, {
+        ...tubePage(desk),
+        lines: (tube, container) => [
+          capColour(container),
+          tube.discarded ? "discarded" : tube.filled ? "" : "empty",
+        ],
+      }),
+    ],
+    main: {
+      says: "Bagged, bag closed",
+      act: () =>
+        desk.act(tubes.map((tube) => ({ kind: "tube_bagged", data: { tube: tube.id, bag: v.visit.id } }))),
+    },
     row: [wrong(desk)],
   };
 }
 
-const HANDLING = { ice: "on ice", "37C": "keep warm", "protect-from-light": "out of the light", "full-draw": "must be full", "no-gel": "no gel", "to-lab-at-once": "to the lab at once" };
+const HANDLING = {
+  ice: "on ice",
+  "37C": "keep warm",
+  "protect-from-light": "out of the light",
+  "full-draw": "must be full",
+  "no-gel": "no gel",
+  "to-lab-at-once": "to the lab at once",
+};

@@ -1,4 +1,4 @@
-// The band on the patient's body: scanned, or typed as it is read. Used before the draw, and once more against the labels.
+// The band on the patient's body, scanned or typed as it is read: before the draw, and once more beside the labels.
 
 import { el } from "../parts/dom.js";
 import { afterKey, keypad } from "../parts/keypad.js";
@@ -15,16 +15,38 @@ export function bandAgain(v, desk) {
   return v.draft.bandTyped ? typed(v, desk, AGAIN) : waiting(v, desk, AGAIN);
 }
 
-const FIRST = { name: "band", sentence: "Read the band on the patient’s body", aside: "On wrist or ankle. A band on the table or the bed proves nothing." };
-const AGAIN = { name: "band_again", sentence: "Read the band once more, beside the labels", aside: "Hold each labelled tube next to the band while it is read." };
+const FIRST = {
+  name: "band",
+  sentence: "Read the band on the patient’s body",
+  aside: "On wrist or ankle. A band on the table or the bed proves nothing.",
+};
+const AGAIN = {
+  name: "band_again",
+  sentence: "Read the band once more, beside the labels",
+  aside: "Hold each labelled tube next to the band while it is read.",
+};
 
 function waiting(v, desk, words) {
   return {
     ...words,
-    body: [el("div", { class: "waiting" }, el("b", {}, "Scan the band now"), el("span", {}, "the scanner’s beep is enough, no tap is needed"),
-      v.draft.bandTrouble ? el("p", { class: "trouble", role: "status" }, v.draft.bandTrouble) : null)],
-    main: { says: "Type what the band says", look: "quiet", act: () => desk.setDraft({ bandTyped: true, bandTrouble: null }) },
-    row: words === FIRST ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }, notDrawn(desk), wrong(desk)] : [wrong(desk)],
+    body: [
+      el(
+        "div",
+        { class: "waiting" },
+        el("b", {}, "Scan the band now"),
+        el("span", {}, "the scanner’s beep is enough, no tap is needed"),
+        v.draft.bandTrouble ? el("p", { class: "trouble", role: "status" }, v.draft.bandTrouble) : null,
+      ),
+    ],
+    main: {
+      says: "Type what the band says",
+      look: "quiet",
+      act: () => desk.setDraft({ bandTyped: true, bandTrouble: null }),
+    },
+    row:
+      words === FIRST
+        ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }, notDrawn(desk), wrong(desk)]
+        : [wrong(desk)],
     onScan: (text) => scanned(desk, text),
   };
 }
@@ -41,29 +63,85 @@ export function readBand(text) {
 
 function scanned(desk, text) {
   const read = readBand(text);
-  if (!read) return desk.setDraft({ bandTrouble: "That was not a band. Scan the band on the patient, or type what is on it." });
-  return desk.act([{ kind: "identity_taken", data: { source: "band", ...read, how: "scanned" } }], { bandTyped: false, bandTrouble: null, retake: null });
+  if (!read)
+    return desk.setDraft({
+      bandTrouble: "That was not a band. Scan the band on the patient, or type what is on it.",
+    });
+  return desk.act([{ kind: "identity_taken", data: { source: "band", ...read, how: "scanned" } }], {
+    bandTyped: false,
+    bandTrouble: null,
+    retake: null,
+  });
 }
 
 function typed(v, desk, words) {
   const { bandRecord = "", bandDigits = "", bandField = "record" } = v.draft;
   const { date, trouble } = readDate(bandDigits, dayIn(v.now.at, v.zone));
-  const onKey = (key) => desk.setDraft(bandField === "record" ? { bandRecord: afterKey(bandRecord, key, 20) } : { bandDigits: afterKey(bandDigits, key, 8) });
+  const onKey = (key) =>
+    desk.setDraft(
+      bandField === "record"
+        ? { bandRecord: afterKey(bandRecord, key, 20) }
+        : { bandDigits: afterKey(bandDigits, key, 8) },
+    );
   return {
-    ...words, sentence: "Type what stands on the band",
+    ...words,
+    sentence: "Type what stands on the band",
     aside: null,
-    body: [el("div", { class: "beside-keys" }, el("div", {},
-      tiles([{ says: "Record number", chosen: bandField === "record", act: () => desk.setDraft({ bandField: "record" }) },
-        { says: "Birth date", chosen: bandField === "date", act: () => desk.setDraft({ bandField: "date" }) }], { label: "Which of the two" }),
-      el("p", { class: "digits-line", data: { empty: bandRecord ? "no" : "yes" } }, bandRecord || "________"), dateLine(bandDigits),
-      el("p", { class: "trouble", role: "status" }, trouble ?? "")), keypad(onKey))],
-    main: { says: "That is on the band", off: !bandRecord || !date, act: () => takeTyped(desk, bandRecord, date) },
-    row: [{ says: "Scan it instead", act: () => desk.setDraft({ bandTyped: false }) }, ...(words === FIRST ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }] : []), wrong(desk)],
+    body: [
+      el(
+        "div",
+        { class: "beside-keys" },
+        el(
+          "div",
+          {},
+          tiles(
+            [
+              {
+                says: "Record number",
+                chosen: bandField === "record",
+                act: () => desk.setDraft({ bandField: "record" }),
+              },
+              {
+                says: "Birth date",
+                chosen: bandField === "date",
+                act: () => desk.setDraft({ bandField: "date" }),
+              },
+            ],
+            { label: "Which of the two" },
+          ),
+          el(
+            "p",
+            { class: "digits-line", data: { empty: bandRecord ? "no" : "yes" } },
+            bandRecord || "________",
+          ),
+          dateLine(bandDigits),
+          el("p", { class: "trouble", role: "status" }, trouble ?? ""),
+        ),
+        keypad(onKey),
+      ),
+    ],
+    main: {
+      says: "That is on the band",
+      off: !bandRecord || !date,
+      act: () => takeTyped(desk, bandRecord, date),
+    },
+    row: [
+      { says: "Scan it instead", act: () => desk.setDraft({ bandTyped: false }) },
+      ...(words === FIRST ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }] : []),
+      wrong(desk),
+    ],
     onScan: (text) => scanned(desk, text),
   };
 }
 
 function takeTyped(desk, record, date) {
-  return desk.act([{ kind: "identity_taken", data: { source: "band", record_number: record, birth_date: date, how: "typed" } }],
-    { bandTyped: false, bandRecord: "", bandDigits: "", bandField: "record", retake: null });
+  return desk.act(
+    [
+      {
+        kind: "identity_taken",
+        data: { source: "band", record_number: record, birth_date: date, how: "typed" },
+      },
+    ],
+    { bandTyped: false, bandRecord: "", bandDigits: "", bandField: "record", retake: null },
+  );
 }

@@ -12,14 +12,26 @@ export function birthDate(v, desk) {
   const vouched = v.draft.voice === "vouched";
   return {
     name: "birth_date",
-    sentence: vouched ? `Ask ${v.draft.voucherName}: “When was the patient born?”` : "“What is your full name, and when were you born?”",
+    sentence: vouched
+      ? `Ask ${v.draft.voucherName}: “When was the patient born?”`
+      : "“What is your full name, and when were you born?”",
     aside: "Type the date as it is said: day, month, year. The order is not shown until you have.",
-    body: [el("div", { class: "beside-keys" },
-      el("div", {}, dateLine(digits), el("p", { class: "trouble", role: "status" }, trouble ?? "")),
-      keypad((key) => desk.setDraft({ spokenDigits: afterKey(digits, key, 8) })))],
+    body: [
+      el(
+        "div",
+        { class: "beside-keys" },
+        el("div", {}, dateLine(digits), el("p", { class: "trouble", role: "status" }, trouble ?? "")),
+        keypad((key) => desk.setDraft({ spokenDigits: afterKey(digits, key, 8) })),
+      ),
+    ],
     main: { says: "That is what was said", off: !date, act: () => taken(desk, v, date) },
-    row: [vouched ? { says: "The patient can speak", act: () => desk.setDraft({ voice: null, spokenDigits: "" }) }
-      : { says: "Cannot say it", act: () => desk.setDraft({ voice: "vouched", spokenDigits: "" }) }, notDrawn(desk), wrong(desk)],
+    row: [
+      vouched
+        ? { says: "The patient can speak", act: () => desk.setDraft({ voice: null, spokenDigits: "" }) }
+        : { says: "Cannot say it", act: () => desk.setDraft({ voice: "vouched", spokenDigits: "" }) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }
 

@@ -11,7 +11,8 @@ export function cautions(desk) {
     body: [
       lines([
         "For trained staff who are authorised to draw blood here.",
-        "Your site’s policy, the law and the judgement of licensed practitioners come first. Where they differ from this app, follow them.",
+        "Your site’s policy, the law and the judgement of licensed practitioners come first." +
+          " Where they differ from this app, follow them.",
         "Not a medical device. It reminds and records; it does not decide.",
         "The limits are your site’s to set and sign. Each one names its source.",
       ]),

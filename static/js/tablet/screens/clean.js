@@ -15,10 +15,35 @@ export function clean(v, desk) {
     aside: latex(v) ? "Latex allergy: gloves and tourniquet without latex." : null,
     body: [
       lines(["Let it dry in the air: no wiping, no fanning, no blowing.", "Do not touch it again."]),
-      tiles(ANTISEPTICS.map(([code, says, hint]) => ({ says, hint, chosen: code === chosen, act: () => desk.setDraft({ antiseptic: code }) })), { label: "Cleaned with" }),
+      tiles(
+        ANTISEPTICS.map(([code, says, hint]) => ({
+          says,
+          hint,
+          chosen: code === chosen,
+          act: () => desk.setDraft({ antiseptic: code }),
+        })),
+        { label: "Cleaned with" },
+      ),
     ],
-    main: { says: "Cleaned", hint: words, act: () => desk.act([{ kind: "skin_cleaned", data: { with: chosen } }]) },
-    row: [on ? { says: "Tourniquet off", look: "act", act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]) } : { says: "Look again", act: () => desk.act([{ kind: "tourniquet_on", data: { side: v.done.prep.site.side } }]) }, notDrawn(desk), wrong(desk)],
+    main: {
+      says: "Cleaned",
+      hint: words,
+      act: () => desk.act([{ kind: "skin_cleaned", data: { with: chosen } }]),
+    },
+    row: [
+      on
+        ? {
+            says: "Tourniquet off",
+            look: "act",
+            act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]),
+          }
+        : {
+            says: "Look again",
+            act: () => desk.act([{ kind: "tourniquet_on", data: { side: v.done.prep.site.side } }]),
+          },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }
 

@@ -1,14 +1,20 @@
 // What several screens share: the two actions that stand beside almost every main one.
 
 /** "Something is wrong", always the right-hand one. */
-export const wrong = (desk) => ({ says: "Something is wrong", look: "stop", act: () => desk.openPage("wrong") });
+export const wrong = (desk) => ({
+  says: "Something is wrong",
+  look: "stop",
+  act: () => desk.openPage("wrong"),
+});
 
 /** "Not drawn": two taps from the bedside to a recorded reason. */
 export const notDrawn = (desk) => ({ says: "Not drawn", act: () => desk.openPage("not_drawn") });
 
 /** A patient's name as it is spoken: given names first. */
 export function spokenName(name) {
-  const [family, given] = String(name).split(",").map((part) => part.trim());
+  const [family, given] = String(name)
+    .split(",")
+    .map((part) => part.trim());
   return given ? `${given} ${family}` : family;
 }
 

@@ -1,4 +1,5 @@
-// The draw: a rack in the order of draw, and one button that takes the next thing. No tap is demanded; what is missed is put in afterwards.
+// The draw: a rack in the order of draw, and one button that takes the next thing.
+// No tap is demanded; what is missed is put in afterwards.
 
 import { rack } from "../parts/rack.js";
 import { capColour, wordsFor } from "../parts/tube.js";
@@ -12,29 +13,60 @@ export function draw(v, desk) {
     name: "draw",
     sentence: v.over.tourniquet ? "Tourniquet off now" : over ? over.says : sentence(v, next, on),
     aside: over ? over.do_next : null,
-    body: [rack(v.done.tubes, v.book.containers, {
-      inHand: next?.id, lines: (tube, container) => [capColour(container), stateOf(v, tube, next)],
-      onTube: (tube) => tube.filled || desk.act(fill(v, tube)), says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}, ${tube.filled ? "full" : "is full now"}`,
-    })],
+    body: [
+      rack(v.done.tubes, v.book.containers, {
+        inHand: next?.id,
+        lines: (tube, container) => [capColour(container), stateOf(v, tube, next)],
+        onTube: (tube) => tube.filled || desk.act(fill(v, tube)),
+        says: (tube, container) =>
+          `Tube ${tube.number}, ${wordsFor(container, tube)}, ${tube.filled ? "full" : "is full now"}`,
+      }),
+    ],
     main: mainAct(v, desk, { next, on, over }),
     row: [
-      { says: on ? "Tourniquet off" : "Tourniquet is off", off: !on, look: v.over.ready && on ? "act" : "plain", act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]) },
-      v.done.needle.filled ? { says: "Needle out", act: () => desk.act(out(v)) } : { says: "No blood flows", act: () => desk.setDraft({ noFlow: true }) },
+      {
+        says: on ? "Tourniquet off" : "Tourniquet is off",
+        off: !on,
+        look: v.over.ready && on ? "act" : "plain",
+        act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]),
+      },
+      v.done.needle.filled
+        ? { says: "Needle out", act: () => desk.act(out(v)) }
+        : { says: "No blood flows", act: () => desk.setDraft({ noFlow: true }) },
       wrong(desk),
     ],
   };
 }
 
 function sentence(v, next, on) {
-  if (next) return `Fill tube ${next.number}, ${wordsFor(containerOf(v, next), next)}${v.inversions(next) ? ", then mix it once" : ""}`;
-  return on ? "Tourniquet off, then the needle out" : "Last tube off the holder, gauze, needle out";
+  if (!next)
+    return on ? "Tourniquet off, then the needle out" : "Last tube off the holder, gauze, needle out";
+  const mixing = v.inversions(next) ? ", then mix it once" : "";
+  return `Fill tube ${next.number}, ${wordsFor(containerOf(v, next), next)}${mixing}`;
 }
 
 // What the button means changes only by a tap, never by the clock: a knuckle on its way must not hit something else.
 function mainAct(v, desk, { next, on, over }) {
-  if (next && !over) return { says: `Tube ${next.number} is full`, hint: "touch anywhere here, a knuckle will do", look: "panel", act: () => desk.act(fill(v, next)) };
-  if (on) return { says: "Tourniquet off", hint: "before the needle comes out", look: "panel", act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]) };
-  return { says: "Needle out", hint: "guarded, in the sharps box, gauze pressed on", look: "panel", act: () => desk.act(out(v)) };
+  if (next && !over)
+    return {
+      says: `Tube ${next.number} is full`,
+      hint: "touch anywhere here, a knuckle will do",
+      look: "panel",
+      act: () => desk.act(fill(v, next)),
+    };
+  if (on)
+    return {
+      says: "Tourniquet off",
+      hint: "before the needle comes out",
+      look: "panel",
+      act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]),
+    };
+  return {
+    says: "Needle out",
+    hint: "guarded, in the sharps box, gauze pressed on",
+    look: "panel",
+    act: () => desk.act(out(v)),
+  };
 }
 
 function fill(v, tube) {

@@ -8,14 +8,30 @@ import { bedOf } from "./common.js";
 export function ended(v, desk) {
   const data = v.done.ended.data;
   const untold = TELL_SOMEONE.has(data.outcome) && !data.told?.name;
-  const notes = v.done.unwritten.map((incident) => ({ says: `Write the note: ${INCIDENT[incident.kind]}`, look: "stop", act: () => desk.openPage("note", { opened: incident.event.id }) }));
-  const tell = untold ? [{ says: "Tell somebody, and put in the name", look: "stop", act: () => desk.openPage("not_drawn", { outcome: data.outcome, mend: v.done.ended.id }) }] : [];
+  const notes = v.done.unwritten.map((incident) => ({
+    says: `Write the note: ${INCIDENT[incident.kind]}`,
+    look: "stop",
+    act: () => desk.openPage("note", { opened: incident.event.id }),
+  }));
+  const tell = untold
+    ? [
+        {
+          says: "Tell somebody, and put in the name",
+          look: "stop",
+          act: () => desk.openPage("not_drawn", { outcome: data.outcome, mend: v.done.ended.id }),
+        },
+      ]
+    : [];
   const words = endedWords(data.outcome);
   return {
     name: "ended",
     sentence: `${bedOf(v.visit)}: ${words}`.replace(/^r/, "R"),
-    aside: notes.length || untold ? "Not everything is written down yet." : "Everything is saved on this tablet.",
-    body: [tiles([...notes, ...tell], { wide: true, label: "Unfinished" }), v.done.kept.length ? rackOf(v) : null],
+    aside:
+      notes.length || untold ? "Not everything is written down yet." : "Everything is saved on this tablet.",
+    body: [
+      tiles([...notes, ...tell], { wide: true, label: "Unfinished" }),
+      v.done.kept.length ? rackOf(v) : null,
+    ],
     main: { says: "On with the round", act: () => desk.leaveVisit() },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }],
   };

@@ -10,18 +10,41 @@ export function firstAid(v, desk, page) {
   const ticked = page.ticked ?? [];
   const on = Object.keys(v.done.tourniquet)[0];
   return {
-    name: "first_aid", tone: "alarm",
+    name: "first_aid",
+    tone: "alarm",
     sentence: aid.title,
-    body: [stepList(aid.steps, ticked, (step) => desk.setPage({ ticked: ticked.includes(step) ? ticked.filter((each) => each !== step) : [...ticked, step] })),
-      el("p", { class: "finding-source" }, aid.source)],
-    main: on || v.done.needleIn
-      ? { says: [on ? "Tourniquet off" : null, v.done.needleIn ? "needle out, pressing" : null].filter(Boolean).join(", ").replace(/^n/, "N"), look: "act", act: () => desk.act(release(v, on)) }
-      : { says: "Safe now: write it down", act: () => desk.openPage("note", { opened: page.opened, steps: ticked }) },
-    row: [{ says: "Write it later", act: () => desk.closePage() }, { says: "Something else is wrong", look: "stop", act: () => desk.openPage("wrong") }],
+    body: [
+      stepList(aid.steps, ticked, (step) =>
+        desk.setPage({
+          ticked: ticked.includes(step) ? ticked.filter((each) => each !== step) : [...ticked, step],
+        }),
+      ),
+      el("p", { class: "finding-source" }, aid.source),
+    ],
+    main:
+      on || v.done.needleIn
+        ? {
+            says: [on ? "Tourniquet off" : null, v.done.needleIn ? "needle out, pressing" : null]
+              .filter(Boolean)
+              .join(", ")
+              .replace(/^n/, "N"),
+            look: "act",
+            act: () => desk.act(release(v, on)),
+          }
+        : {
+            says: "Safe now: write it down",
+            act: () => desk.openPage("note", { opened: page.opened, steps: ticked }),
+          },
+    row: [
+      { says: "Write it later", act: () => desk.closePage() },
+      { says: "Something else is wrong", look: "stop", act: () => desk.openPage("wrong") },
+    ],
   };
 }
 
 function release(v, on) {
   const off = on ? [{ kind: "tourniquet_off", data: { side: on } }] : [];
-  return v.done.needleIn ? [...off, { kind: "needle_out", data: { guard_on: true } }, { kind: "pressure_on" }] : off;
+  return v.done.needleIn
+    ? [...off, { kind: "needle_out", data: { guard_on: true } }, { kind: "pressure_on" }]
+    : off;
 }

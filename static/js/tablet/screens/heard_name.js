@@ -14,7 +14,9 @@ function byEar(v, desk) {
   return {
     name: "heard_name",
     sentence: "Was this the name you heard?",
-    aside: alike ? "Somebody on this round has a name like it. Have it spelled." : "First and last name, as the patient said them. Not “Are you …?”",
+    aside: alike
+      ? "Somebody on this round has a name like it. Have it spelled."
+      : "First and last name, as the patient said them. Not “Are you …?”",
     body: [el("div", { class: "big" }, el("b", { class: "said-name" }, spokenName(v.patient.name)))],
     main: { says: "I heard this name", act: () => record(v, desk, { name: v.patient.name, how: "heard" }) },
     row: [{ says: "Another name", act: () => desk.setDraft({ otherName: "" }) }, notDrawn(desk), wrong(desk)],
@@ -27,8 +29,22 @@ function typed(v, desk) {
     name: "heard_name",
     sentence: "Type the name as you heard it",
     aside: "Ask for it to be spelled. It is compared with the order.",
-    body: [textField({ label: "Name as heard", value: name, onInput: (text) => { desk.setDraft({ otherName: text }, false); ready(text); } })],
-    main: { says: "That is the name I heard", act: () => (desk.draftOf(v.visit.id).otherName ?? "").trim() && record(v, desk, { name: desk.draftOf(v.visit.id).otherName.trim(), how: "typed" }) },
+    body: [
+      textField({
+        label: "Name as heard",
+        value: name,
+        onInput: (text) => {
+          desk.setDraft({ otherName: text }, false);
+          ready(text);
+        },
+      }),
+    ],
+    main: {
+      says: "That is the name I heard",
+      act: () =>
+        (desk.draftOf(v.visit.id).otherName ?? "").trim() &&
+        record(v, desk, { name: desk.draftOf(v.visit.id).otherName.trim(), how: "typed" }),
+    },
     row: [{ says: "Back", act: () => desk.setDraft({ otherName: null }) }, notDrawn(desk), wrong(desk)],
   };
 }
@@ -39,5 +55,8 @@ function ready(text) {
 }
 
 function record(v, desk, said) {
-  return desk.act([{ kind: "identity_taken", data: { ...sourceOf(v), ...said } }], { otherName: null, retake: null });
+  return desk.act([{ kind: "identity_taken", data: { ...sourceOf(v), ...said } }], {
+    otherName: null,
+    retake: null,
+  });
 }

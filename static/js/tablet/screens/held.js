@@ -6,7 +6,7 @@ import { tiles } from "../parts/choices.js";
 import { textField } from "../parts/fields.js";
 import { mayGoAhead } from "../gate.js";
 import { REASONS } from "../words.js";
-import { wrong } from "./common.js";
+import { notDrawn, wrong } from "./common.js";
 
 export function held(v, desk, page) {
   if (page.reasoning) return reason(v, desk, page);
@@ -15,23 +15,74 @@ export function held(v, desk, page) {
   const first = findings[0] ?? NOT_CHECKED;
   const covered = [...page.stops, ...page.asks];
   return {
-    name: "held", tone: stops ? "stop" : null,
+    name: "held",
+    tone: stops ? "stop" : null,
     sentence: first.says,
-    body: [el("p", { class: "do-next" }, first.do_next), ...findings.slice(1).map((finding) => el("p", { class: "aside" }, `${finding.says} ${finding.do_next}`)),
-      el("p", { class: "finding-source" }, first.source ?? "")],
+    body: [
+      el("p", { class: "do-next" }, first.do_next),
+      ...findings
+        .slice(1)
+        .map((finding) => el("p", { class: "aside" }, `${finding.says} ${finding.do_next}`)),
+      el("p", { class: "finding-source" }, first.source ?? ""),
+    ],
     main: { says: stops ? "Back, not done" : "Back, do that first", act: () => desk.closePage() },
-    row: [...(page.acts.length && mayGoAhead(covered) ? [{ says: stops ? "It happened all the same" : "Go on all the same", act: () => desk.setPage({ reasoning: true }) }] : []), wrong(desk)],
+    row: [
+      ...(mayBeRecorded(page, covered)
+        ? [
+            {
+              says: stops ? "It happened all the same" : "Go on all the same",
+              act: () => desk.setPage({ reasoning: true }),
+            },
+          ]
+        : []),
+      wrong(desk),
+    ],
   };
 }
 
-const NOT_CHECKED = { says: "The rules could not be checked.", do_next: "Nothing was found because nothing could be asked. Follow your site’s paper procedure, and tell whoever keeps the house.", source: "" };
+/** The rules themselves failed before any needle: nothing is drawn by this app then. */
+export function notChecked(v, desk) {
+  return {
+    name: "not_checked",
+    tone: "stop",
+    sentence: NOT_CHECKED.says,
+    body: [el("p", { class: "do-next" }, NOT_CHECKED.do_next)],
+    main: { says: "Back to the round", act: () => desk.leaveVisit() },
+    row: [notDrawn(desk), wrong(desk)],
+  };
+}
+
+// A needle or a label is never gone ahead with unchecked: who this is would be unchecked too.
+function mayBeRecorded(page, covered) {
+  const unchecked =
+    page.notChecked && page.acts.some((act) => ["needle_in", "label_printed"].includes(act.kind));
+  return page.acts.length > 0 && mayGoAhead(covered) && !unchecked;
+}
+
+const NOT_CHECKED = {
+  says: "The rules could not be checked.",
+  do_next:
+    "Nothing was found because nothing could be asked. Follow your site’s paper procedure," +
+    " and tell whoever keeps the house.",
+  source: "",
+};
 
 function reason(v, desk, page) {
   return {
     name: "held",
     sentence: "Why, in a word?",
     aside: "The charge nurse and the safety officer read it.",
-    body: [tiles(REASONS.map((says) => ({ says, act: () => goAhead(desk, page, says) })), { label: "Reason" }), textField({ label: "Or in your own words", value: page.why ?? "", onInput: (why) => desk.setPage({ why }, false) })],
+    body: [
+      tiles(
+        REASONS.map((says) => ({ says, act: () => goAhead(desk, page, says) })),
+        { label: "Reason" },
+      ),
+      textField({
+        label: "Or in your own words",
+        value: page.why ?? "",
+        onInput: (why) => desk.setPage({ why }, false),
+      }),
+    ],
     main: { says: "Record it with these words", look: "quiet", act: () => ownWords(desk, page) },
     row: [{ says: "Back", act: () => desk.setPage({ reasoning: false }) }, wrong(desk)],
   };
@@ -45,14 +96,29 @@ function ownWords(desk, page) {
 // At the time of the tap, not of the reason: the act was then.
 async function goAhead(desk, page, why) {
   const acts = page.acts.map((act) => ({ ...act, id: desk.newId() }));
-  const covered = [...page.stops, ...page.asks].map((finding) => ({ kind: "went_ahead", data: { finding: finding.code, event: carrier(acts, finding).id, reason: why } }));
+  const covered = [...page.stops, ...page.asks].map((finding) => ({
+    kind: "went_ahead",
+    data: { finding: finding.code, event: carrier(acts, finding).id, reason: why },
+  }));
   desk.closePage();
   await desk.save([...acts, ...covered], { tap: page.tap, then: page.then });
 }
 
 // Which of several acts of one tap a finding is about.
 function carrier(acts, finding) {
-  const about = { "tourniquet-left-on": "needle_out", "consent-missing": "needle_in", "skin-not-clean": "needle_in", "skin-not-dry": "needle_in", "attempts-used-up": "needle_in", "pressure-short": "taped",
-    "bleeding-not-checked": "taped", "tourniquet-rest-short": "tourniquet_on" }[finding.code];
-  return acts.find((act) => act.kind === about) ?? acts.find((act) => !["skin_dry", "pressure_on"].includes(act.kind)) ?? acts[0];
+  const about = {
+    "tourniquet-left-on": "needle_out",
+    "consent-missing": "needle_in",
+    "skin-not-clean": "needle_in",
+    "skin-not-dry": "needle_in",
+    "attempts-used-up": "needle_in",
+    "pressure-short": "taped",
+    "bleeding-not-checked": "taped",
+    "tourniquet-rest-short": "tourniquet_on",
+  }[finding.code];
+  return (
+    acts.find((act) => act.kind === about) ??
+    acts.find((act) => !["skin_dry", "pressure_on"].includes(act.kind)) ??
+    acts[0]
+  );
 }

@@ -12,5 +12,8 @@ export function siteAct(v, desk) {
 
 /** Touching a tube opens its own page: short, discarded, label again. */
 export function tubePage(desk) {
-  return { onTube: (tube) => desk.openPage("tube", { tube: tube.id }), says: (tube, container) => `Tube ${tube.number}, ${container.name ?? tube.kind}: more` };
+  return {
+    onTube: (tube) => desk.openPage("tube", { tube: tube.id }),
+    says: (tube, container) => `Tube ${tube.number}, ${container.name ?? tube.kind}: more`,
+  };
 }

@@ -14,7 +14,7 @@ import { drying } from "./drying.js";
 import { ended } from "./ended.js";
 import { firstAid } from "./first_aid.js";
 import { heardName } from "./heard_name.js";
-import { held } from "./held.js";
+import { held, notChecked } from "./held.js";
 import { identityStop } from "./identity_stop.js";
 import { compare, labelStop, print, readBack, whichTube, writeByHand } from "./label_screens.js";
 import { leave } from "./leave.js";
@@ -40,14 +40,52 @@ import { wrongScreen } from "./wrong.js";
 
 /** Steps of a visit: (view, desk) → screen. */
 export const STEPS = {
-  door, birth_date: birthDate, heard_name: heardName, voucher, name_part: namePart, band, no_band: noBand, identity_stop: identityStop,
-  consent, refused, questions, arms, look_for_vein: lookForVein, clean, drying, needle, draw, no_flow: noFlow, afterwards,
-  mix, print, write_by_hand: writeByHand, read_back: readBack, compare, label_stop: labelStop, band_again: bandAgain, site, again, bag, leave, ended,
+  door,
+  birth_date: birthDate,
+  heard_name: heardName,
+  voucher,
+  name_part: namePart,
+  band,
+  no_band: noBand,
+  identity_stop: identityStop,
+  not_checked: notChecked,
+  consent,
+  refused,
+  questions,
+  arms,
+  look_for_vein: lookForVein,
+  clean,
+  drying,
+  needle,
+  draw,
+  no_flow: noFlow,
+  afterwards,
+  mix,
+  print,
+  write_by_hand: writeByHand,
+  read_back: readBack,
+  compare,
+  label_stop: labelStop,
+  band_again: bandAgain,
+  site,
+  again,
+  bag,
+  leave,
+  ended,
 };
 
 /** Pages laid over a visit: (view, desk, page) → screen. */
 export const PAGES = {
-  held, wrong: wrongScreen, first_aid: firstAid, note, not_drawn: notDrawnScreen, other_site: otherSite, site, story, tube: tubePageScreen, which_tube: whichTube,
+  held,
+  wrong: wrongScreen,
+  first_aid: firstAid,
+  note,
+  not_drawn: notDrawnScreen,
+  other_site: otherSite,
+  site,
+  story,
+  tube: tubePageScreen,
+  which_tube: whichTube,
 };
 
 /** Pages that need no visit: (desk) → screen. */

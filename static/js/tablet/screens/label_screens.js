@@ -7,23 +7,34 @@ import { printLabels } from "../parts/print.js";
 import { rack } from "../parts/rack.js";
 import { capColour, capWords, tubePicture, wordsFor } from "../parts/tube.js";
 import { labelTime } from "../parts/when.js";
-import { lines, tiles } from "../parts/choices.js";
+import { lines } from "../parts/choices.js";
 import { nextToLabel } from "../flow.js";
 import { stateOf } from "./draw.js";
 import { siteAct, tubePage } from "./hold.js";
 import { wordingOf } from "./finding_words.js";
 import { containerOf, count, wrong } from "./common.js";
 
-const tubeWords = (v, tube) => [wordsFor(containerOf(v, tube), tube), capWords(containerOf(v, tube))].filter(Boolean).join(", ");
+const tubeWords = (v, tube) =>
+  [wordsFor(containerOf(v, tube), tube), capWords(containerOf(v, tube))].filter(Boolean).join(", ");
 
-const rackOf = (v, desk, tube) => rack(v.done.tubes, v.book.containers, { ...tubePage(desk), inHand: tube?.id,
-  lines: (each, container) => [capColour(container), each.id === tube?.id ? "now" : stateOf(v, each, tube)] });
+const rackOf = (v, desk, tube) =>
+  rack(v.done.tubes, v.book.containers, {
+    ...tubePage(desk),
+    inHand: tube?.id,
+    lines: (each, container) => [capColour(container), each.id === tube?.id ? "now" : stateOf(v, each, tube)],
+  });
 
 /** What only the bedside knows: when it was really drawn, and by whom. */
 export function filledIn(v, tube) {
   const who = v.packet.people?.[tube.filled?.by ?? ""] ?? {};
-  return { time: labelTime(tube.filled?.at, v.zone), collector: who.initials ?? who.short ?? "", name: v.patient.name, record: v.patient.record_number,
-    birth_date: v.patient.birth_date, tube: wordsFor(containerOf(v, tube), tube) };
+  return {
+    time: labelTime(tube.filled?.at, v.zone),
+    collector: who.initials ?? who.short ?? "",
+    name: v.patient.name,
+    record: v.patient.record_number,
+    birth_date: v.patient.birth_date,
+    tube: wordsFor(containerOf(v, tube), tube),
+  };
 }
 
 export function print(v, desk) {
@@ -31,34 +42,69 @@ export function print(v, desk) {
   const tube = nextToLabel(v.done);
   return {
     name: "print",
-    sentence: waiting.length > 1 ? `Print ${count(waiting.length, "label")}` : `Print the label of tube ${tube.number}`,
-    aside: tube.label?.name_cut ? "The name is cut short on this label: compare the record number." : waiting.length > 1 ? "Here, at the bedside. Stick and read back one at a time." : null,
+    sentence:
+      waiting.length > 1
+        ? `Print ${count(waiting.length, "label")}`
+        : `Print the label of tube ${tube.number}`,
+    aside: tube.label?.name_cut
+      ? "The name is cut short on this label: compare the record number."
+      : waiting.length > 1
+        ? "Here, at the bedside. Stick and read back one at a time."
+        : null,
     body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
-    main: { says: waiting.length > 1 ? `Print ${count(waiting.length, "label")}` : `Print label ${tube.number}`, act: () => sendToPrinter(v, desk, waiting) },
-    row: [siteAct(v, desk), { says: "Printer is dead", act: () => desk.setDraft({ byHand: true }) }, wrong(desk)].filter(Boolean),
+    main: {
+      says: waiting.length > 1 ? `Print ${count(waiting.length, "label")}` : `Print label ${tube.number}`,
+      act: () => sendToPrinter(v, desk, waiting),
+    },
+    row: [
+      siteAct(v, desk),
+      { says: "Printer is dead", act: () => desk.setDraft({ byHand: true }) },
+      wrong(desk),
+    ].filter(Boolean),
   };
 }
 
 /** Saved as "asked to print" first; whether paper came out only the eye can tell. */
 export async function sendToPrinter(v, desk, tubes) {
-  const identity = desk.ahead([{ kind: "label_read", data: { tube: tubes[0].id, text: tubes[0].specimen, how: "typed" } }]);
-  if (identity.stops.some((finding) => finding.code.startsWith("identity-") || finding.code === "band-missing")) return desk.openPage("held", { acts: [], then: null, tap: v.now, ...identity });
-  const saved = await desk.save(tubes.map((tube) => ({ kind: "label_printed", data: { tube: tube.id } })), { then: { byHand: false } });
-  if (saved) printLabels(tubes.filter((tube) => tube.label).map((tube) => ({ layout: tube.label, filled: filledIn(v, tube) })));
+  const identity = desk.ahead([
+    { kind: "label_read", data: { tube: tubes[0].id, text: tubes[0].specimen, how: "typed" } },
+  ]);
+  if (
+    identity.stops.some((finding) => finding.code.startsWith("identity-") || finding.code === "band-missing")
+  )
+    return desk.openPage("held", { acts: [], then: null, tap: v.now, ...identity });
+  const saved = await desk.save(
+    tubes.map((tube) => ({ kind: "label_printed", data: { tube: tube.id } })),
+    { then: { byHand: false } },
+  );
+  if (saved)
+    printLabels(
+      tubes.filter((tube) => tube.label).map((tube) => ({ layout: tube.label, filled: filledIn(v, tube) })),
+    );
   return saved;
 }
 
 export function readBack(v, desk) {
   const tube = nextToLabel(v.done);
-  return v.draft.labelTyped ? typing(v, desk, tube) : {
-    name: "read_back",
-    sentence: `Label on tube ${tube.number}, then read it back`,
-    aside: `${tubeWords(v, tube)}. Scan it: no tap is needed.`,
-    body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
-    main: { says: "Type the specimen number", look: "quiet", act: () => desk.setDraft({ labelTyped: true, labelDigits: "" }) },
-    row: [siteAct(v, desk), { says: `Print label ${tube.number} again`, act: () => sendToPrinter(v, desk, [tube]) }, wrong(desk)].filter(Boolean),
-    onScan: (text) => heard(v, desk, text, "scanned"),
-  };
+  return v.draft.labelTyped
+    ? typing(v, desk, tube)
+    : {
+        name: "read_back",
+        sentence: `Label on tube ${tube.number}, then read it back`,
+        aside: `${tubeWords(v, tube)}. Scan it: no tap is needed.`,
+        body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
+        main: {
+          says: "Type the specimen number",
+          look: "quiet",
+          act: () => desk.setDraft({ labelTyped: true, labelDigits: "" }),
+        },
+        row: [
+          siteAct(v, desk),
+          { says: `Print label ${tube.number} again`, act: () => sendToPrinter(v, desk, [tube]) },
+          wrong(desk),
+        ].filter(Boolean),
+        onScan: (text) => heard(v, desk, text, "scanned"),
+      };
 }
 
 function typing(v, desk, tube) {
@@ -66,10 +112,24 @@ function typing(v, desk, tube) {
   return {
     name: "read_back",
     sentence: `Type the number on the label of tube ${tube.number}`,
-    body: [el("div", { class: "beside-keys" }, el("p", { class: "digits-line", data: { empty: digits ? "no" : "yes" } }, digits || "__________"),
-      keypad((key) => desk.setDraft({ labelDigits: afterKey(digits, key, 10) })))],
-    main: { says: "That is on the label", off: digits.length < 10, act: () => heard(v, desk, digits, "typed") },
-    row: [{ says: "Scan it instead", act: () => desk.setDraft({ labelTyped: false }) }, siteAct(v, desk), wrong(desk)].filter(Boolean),
+    body: [
+      el(
+        "div",
+        { class: "beside-keys" },
+        el("p", { class: "digits-line", data: { empty: digits ? "no" : "yes" } }, digits || "__________"),
+        keypad((key) => desk.setDraft({ labelDigits: afterKey(digits, key, 10) })),
+      ),
+    ],
+    main: {
+      says: "That is on the label",
+      off: digits.length < 10,
+      act: () => heard(v, desk, digits, "typed"),
+    },
+    row: [
+      { says: "Scan it instead", act: () => desk.setDraft({ labelTyped: false }) },
+      siteAct(v, desk),
+      wrong(desk),
+    ].filter(Boolean),
     onScan: (text) => heard(v, desk, text, "scanned"),
   };
 }
@@ -78,8 +138,17 @@ function typing(v, desk, tube) {
 function heard(v, desk, text, how) {
   const read = text.trim();
   const known = v.done.kept.find((tube) => tube.specimen === read);
-  if (known) return desk.setDraft({ compare: { tube: known.id, text: read, how }, labelTyped: false, labelDigits: "" });
-  return desk.act([{ kind: "label_read", data: { tube: nextToLabel(v.done).id, text: read, how } }], { labelTyped: false, labelDigits: "", compare: null });
+  if (known)
+    return desk.setDraft({
+      compare: { tube: known.id, text: read, how },
+      labelTyped: false,
+      labelDigits: "",
+    });
+  return desk.act([{ kind: "label_read", data: { tube: nextToLabel(v.done).id, text: read, how } }], {
+    labelTyped: false,
+    labelDigits: "",
+    compare: null,
+  });
 }
 
 /** The tube whose label was read, large: cap and pattern, to be confirmed against the hand. */
@@ -90,16 +159,54 @@ export function compare(v, desk) {
   return {
     name: "compare",
     sentence: "Is this the tube in your hand?",
-    body: [el("div", { class: "big-tube" }, tubePicture({ ...container, kind: tube.kind }, { share: 1, inHand: true }),
-      el("div", { class: "big-tube-words" }, el("b", {}, `${tube.number} ${wordsFor(container, tube)}`), el("span", {}, [capWords(container), PATTERN_WORDS[container.pattern] ?? container.pattern].filter(Boolean).join(", ")),
-        el("span", {}, v.patient.name), el("span", { class: "digits" }, text)))],
-    main: { says: `Yes: ${capWords(container) || wordsFor(container, tube)}`, act: () => desk.act([{ kind: "label_read", data: { tube: id, text, how } }], { compare: null }) },
+    body: [
+      el(
+        "div",
+        { class: "big-tube" },
+        tubePicture({ ...container, kind: tube.kind }, { share: 1, inHand: true }),
+        el(
+          "div",
+          { class: "big-tube-words" },
+          el("b", {}, `${tube.number} ${wordsFor(container, tube)}`),
+          el(
+            "span",
+            {},
+            [capWords(container), PATTERN_WORDS[container.pattern] ?? container.pattern]
+              .filter(Boolean)
+              .join(", "),
+          ),
+          el("span", {}, v.patient.name),
+          el("span", { class: "digits" }, text),
+        ),
+      ),
+    ],
+    main: {
+      says: `Yes: ${capWords(container) || wordsFor(container, tube)}`,
+      act: () => desk.act([{ kind: "label_read", data: { tube: id, text, how } }], { compare: null }),
+    },
     row: [{ says: "No, another tube", act: () => desk.openPage("which_tube") }, wrong(desk)],
   };
 }
 
-const PATTERN_WORDS = { dots: "dots", band: "one band", stripes: "three stripes", rows: "two lines", slant: "slanting lines", "slant-band": "slanting lines and a band", chevrons: "arrows", speckle: "speckles",
-  grid: "a grid", diamonds: "diamonds", ring: "one ring", "double-ring": "two rings", cross: "a cross", plain: "plain", "bottle-air": "a ring", "bottle-no-air": "a ring struck through", "bottle-small": "a dot" };
+const PATTERN_WORDS = {
+  dots: "dots",
+  band: "one band",
+  stripes: "three stripes",
+  rows: "two lines",
+  slant: "slanting lines",
+  "slant-band": "slanting lines and a band",
+  chevrons: "arrows",
+  speckle: "speckles",
+  grid: "a grid",
+  diamonds: "diamonds",
+  ring: "one ring",
+  "double-ring": "two rings",
+  cross: "a cross",
+  plain: "plain",
+  "bottle-air": "a ring",
+  "bottle-no-air": "a ring struck through",
+  "bottle-small": "a dot",
+};
 
 /** The label sits on another tube than it belongs to: which one is in the hand? */
 export function whichTube(v, desk) {
@@ -111,7 +218,13 @@ export function whichTube(v, desk) {
   return {
     name: "which_tube",
     sentence: "Which tube carries this label?",
-    body: [rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container)], onTube: (tube) => tube.id !== belongs && choose(tube), says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}` })],
+    body: [
+      rack(v.done.tubes, v.book.containers, {
+        lines: (tube, container) => [capColour(container)],
+        onTube: (tube) => tube.id !== belongs && choose(tube),
+        says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}`,
+      }),
+    ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [wrong(desk)],
   };
@@ -123,13 +236,35 @@ export function labelStop(v, desk) {
   const words = wordingOf(v.book, "label-mismatch", "stop");
   const elsewhere = v.done.tubes.find((each) => each.specimen === tube.read.text && each.id !== tube.id);
   return {
-    name: "label_stop", tone: "stop",
+    name: "label_stop",
+    tone: "stop",
     sentence: words.says,
-    body: [el("p", { class: "do-next" }, words.do_next),
-      lines([elsewhere ? `It belongs on tube ${elsewhere.number}, ${wordsFor(containerOf(v, elsewhere), elsewhere)}.` : "It belongs to no tube of this patient.", `Tube ${tube.number}, ${wordsFor(containerOf(v, tube), tube)}, needs the label ${tube.specimen}.`], "stop"),
-      el("p", { class: "finding-source" }, words.source)],
-    main: { says: "It is off and destroyed: print the right one", look: "stop", act: () => again(v, desk, tube) },
-    row: [{ says: `Discard tube ${tube.number}`, act: () => desk.act([{ kind: "tube_discarded", data: { tube: tube.id, reason: "wrong label" } }]) }, { says: "It is off: read again", act: () => desk.setDraft({ mismatchSeen: tube.read.event.id }) }, wrong(desk)],
+    body: [
+      el("p", { class: "do-next" }, words.do_next),
+      lines(
+        [
+          elsewhere
+            ? `It belongs on tube ${elsewhere.number}, ${wordsFor(containerOf(v, elsewhere), elsewhere)}.`
+            : "It belongs to no tube of this patient.",
+          `Tube ${tube.number}, ${wordsFor(containerOf(v, tube), tube)}, needs the label ${tube.specimen}.`,
+        ],
+        "stop",
+      ),
+      el("p", { class: "finding-source" }, words.source),
+    ],
+    main: {
+      says: "It is off and destroyed: print the right one",
+      look: "stop",
+      act: () => again(v, desk, tube),
+    },
+    row: [
+      {
+        says: `Discard tube ${tube.number}`,
+        act: () => desk.act([{ kind: "tube_discarded", data: { tube: tube.id, reason: "wrong label" } }]),
+      },
+      { says: "It is off: read again", act: () => desk.setDraft({ mismatchSeen: tube.read.event.id }) },
+      wrong(desk),
+    ],
   };
 }
 
@@ -147,9 +282,22 @@ export function writeByHand(v, desk) {
     sentence: `Write on tube ${tube.number}, ${wordsFor(containerOf(v, tube), tube)}`,
     aside: "All of it, at the bedside, after the fill. Then type the number as you wrote it.",
     // LB-03: full name, number, birth date, date and time, collector (secondary source)
-    body: [el("div", { class: "write-out identity" }, el("b", {}, v.patient.name), el("span", { class: "digits" }, `${v.patient.record_number}   born ${v.patient.birth_date}`),
-      el("span", { class: "digits" }, tube.specimen), el("span", {}, `drawn ${filled.time} by ${filled.collector}`)), rackOf(v, desk, tube)],
+    body: [
+      el(
+        "div",
+        { class: "write-out identity" },
+        el("b", {}, v.patient.name),
+        el("span", { class: "digits" }, `${v.patient.record_number}   born ${v.patient.birth_date}`),
+        el("span", { class: "digits" }, tube.specimen),
+        el("span", {}, `drawn ${filled.time} by ${filled.collector}`),
+      ),
+      rackOf(v, desk, tube),
+    ],
     main: { says: "Written: read it back", act: () => desk.setDraft({ labelTyped: true, labelDigits: "" }) },
-    row: [siteAct(v, desk), { says: "The printer works", act: () => desk.setDraft({ byHand: false }) }, wrong(desk)].filter(Boolean),
+    row: [
+      siteAct(v, desk),
+      { says: "The printer works", act: () => desk.setDraft({ byHand: false }) },
+      wrong(desk),
+    ].filter(Boolean),
   };
 }

@@ -9,16 +9,45 @@ import { count, wrong } from "./common.js";
 export function leave(v, desk) {
   const outcome = v.done.open.length ? "partly" : "collected";
   const ahead = desk.ahead([{ kind: "visit_ended", data: { outcome } }]);
-  const still = [...ahead.stops, ...(v.verdict?.findings.filter((finding) => finding.severity === "stop") ?? [])];
-  const notes = v.done.unwritten.map((incident) => ({ says: `Write the note: ${INCIDENT[incident.kind]}`, hint: "opened, not written down yet", look: "stop", act: () => desk.openPage("note", { opened: incident.event.id }) }));
+  const still = [
+    ...ahead.stops,
+    ...(v.verdict?.findings.filter((finding) => finding.severity === "stop") ?? []),
+  ];
+  const notes = v.done.unwritten.map((incident) => ({
+    says: `Write the note: ${INCIDENT[incident.kind]}`,
+    hint: "opened, not written down yet",
+    look: "stop",
+    act: () => desk.openPage("note", { opened: incident.event.id }),
+  }));
   const others = unique(still).filter((finding) => !finding.code.startsWith("incident-note-missing"));
   const clear = notes.length === 0 && others.length === 0;
   return {
     name: "leave",
     sentence: clear ? "Nothing is unfinished" : `${count(notes.length + others.length, "thing")} unfinished`,
     aside: clear ? "Bell within reach, bed rail as it was, tablet wiped, hands clean." : null,
-    body: [tiles([...notes, ...others.map((finding) => ({ says: finding.says, hint: finding.do_next, look: "stop", act: () => mend(desk, finding) }))], { wide: true, label: "Unfinished" }), quiet(v), rackOf(v)],
-    main: { says: "Leave the bedside", hint: outcome === "partly" ? `partly drawn: ${count(v.done.open.length, "tube")} empty` : "all collected", look: clear ? "act" : "quiet", act: () => end(v, desk, outcome) },
+    body: [
+      tiles(
+        [
+          ...notes,
+          ...others.map((finding) => ({
+            says: finding.says,
+            hint: finding.do_next,
+            look: "stop",
+            act: () => mend(desk, finding),
+          })),
+        ],
+        { wide: true, label: "Unfinished" },
+      ),
+      quiet(v),
+      rackOf(v),
+    ],
+    main: {
+      says: "Leave the bedside",
+      hint:
+        outcome === "partly" ? `partly drawn: ${count(v.done.open.length, "tube")} empty` : "all collected",
+      look: clear ? "act" : "quiet",
+      act: () => end(v, desk, outcome),
+    },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }, wrong(desk)],
   };
 }
@@ -30,12 +59,20 @@ function mend(desk, finding) {
 }
 
 function unique(findings) {
-  return [...new Map(findings.map((finding) => [`${finding.code} ${finding.event ?? ""}`, finding])).values()];
+  return [
+    ...new Map(findings.map((finding) => [`${finding.code} ${finding.event ?? ""}`, finding])).values(),
+  ];
 }
 
 function quiet(v) {
   const asks = (v.verdict?.findings ?? []).filter((finding) => finding.severity === "ask");
-  return asks.length ? el("ul", { class: "lines", data: { look: "quiet" } }, asks.map((finding) => el("li", {}, `${finding.says} ${finding.do_next}`))) : null;
+  return asks.length
+    ? el(
+        "ul",
+        { class: "lines", data: { look: "quiet" } },
+        asks.map((finding) => el("li", {}, `${finding.says} ${finding.do_next}`)),
+      )
+    : null;
 }
 
 async function end(v, desk, outcome) {

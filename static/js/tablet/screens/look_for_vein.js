@@ -17,9 +17,24 @@ function before(v, desk, side) {
     name: "look_for_vein",
     sentence: `Tourniquet on the ${side} arm, to find the vein`,
     aside: `Site: ${placeText(v.done.prep.site.place)}.`,
-    body: [el("div", { class: "one-arm" }, armPicture(side, { place: v.done.prep.site.place, strap: "here" })), lines(["Three to four fingers above the bend of the elbow, ends pointing up.", "A fist, no pumping.", "Feel with two fingers: how deep, how wide, which way."])],
-    main: { says: "Tourniquet on", hint: `${side} arm`, act: () => desk.act([{ kind: "tourniquet_on", data: { side } }]) },
-    row: [{ says: "Vein seen without it", act: () => desk.setDraft({ skipLook: true }) }, notDrawn(desk), wrong(desk)],
+    body: [
+      el("div", { class: "one-arm" }, armPicture(side, { place: v.done.prep.site.place, strap: "here" })),
+      lines([
+        "Three to four fingers above the bend of the elbow, ends pointing up.",
+        "A fist, no pumping.",
+        "Feel with two fingers: how deep, how wide, which way.",
+      ]),
+    ],
+    main: {
+      says: "Tourniquet on",
+      hint: `${side} arm`,
+      act: () => desk.act([{ kind: "tourniquet_on", data: { side } }]),
+    },
+    row: [
+      { says: "Vein seen without it", act: () => desk.setDraft({ skipLook: true }) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }
 
@@ -31,6 +46,16 @@ function searching(v, desk, side) {
     body: [el("div", { class: "one-arm" }, armPicture(side, { place: v.done.prep.site.place, strap: "on" }))],
     aside: "Off again before gloves and cleaning.",
     main: { says: "Tourniquet off", hint: "vein found", look: "panel", act: () => desk.act(off) },
-    row: [{ says: "No vein here: other site", act: () => desk.act(off, { again: v.done.needles.length, otherSite: true }).then(() => desk.openPage("other_site")) }, notDrawn(desk), wrong(desk)],
+    row: [
+      {
+        says: "No vein here: other site",
+        act: () =>
+          desk
+            .act(off, { again: v.done.needles.length, otherSite: true })
+            .then(() => desk.openPage("other_site")),
+      },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }

@@ -10,8 +10,18 @@ export function namePart(v, desk) {
     name: "name_part",
     sentence: words.says,
     aside: words.do_next,
-    body: [el("p", { class: "said-name" }, spokenName(v.patient.name)), el("p", { class: "finding-source" }, words.source)],
-    main: { says: "Ask for the full name again", act: () => desk.setDraft({ retake: "heard_name", otherName: "", partialSeen: false }) },
-    row: [{ says: "Only a part is missing", act: () => desk.setDraft({ partialSeen: true }) }, notDrawn(desk), wrong(desk)],
+    body: [
+      el("p", { class: "said-name" }, spokenName(v.patient.name)),
+      el("p", { class: "finding-source" }, words.source),
+    ],
+    main: {
+      says: "Ask for the full name again",
+      act: () => desk.setDraft({ retake: "heard_name", otherName: "", partialSeen: false }),
+    },
+    row: [
+      { says: "Only a part is missing", act: () => desk.setDraft({ partialSeen: true }) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }

@@ -16,11 +16,39 @@ export function needle(v, desk) {
     sentence: v.over.tourniquet ? "Tourniquet off, and wait" : `Needle in: ${side} arm, ${placeText(place)}`,
     aside: "Bevel up, at most 30 degrees. No probing.",
     body: [
-      lines([...stops.stops, ...stops.asks].map((finding) => finding.says), "act"),
-      alternatives("Needle", NEEDLES.map(([code, says]) => [code, says]), kind, (needleKind) => desk.setDraft({ needleKind, gauge: null })),
-      alternatives("Gauge", GAUGES.map((each) => [each, each]), gauge, (each) => desk.setDraft({ gauge: each })),
+      lines(
+        [...stops.stops, ...stops.asks].map((finding) => finding.says),
+        "act",
+      ),
+      alternatives(
+        "Needle",
+        NEEDLES.map(([code, says]) => [code, says]),
+        kind,
+        (needleKind) => desk.setDraft({ needleKind, gauge: null }),
+      ),
+      alternatives(
+        "Gauge",
+        GAUGES.map((each) => [each, each]),
+        gauge,
+        (each) => desk.setDraft({ gauge: each }),
+      ),
     ],
-    main: { says: "Needle in", look: "panel", hint: `${NEEDLES.find(([code]) => code === kind)[1].toLowerCase()}, ${gauge} gauge`, act: () => desk.act([{ kind: "needle_in", data: { kind, gauge } }], { noFlow: false }) },
-    row: [on ? { says: "Tourniquet off", look: v.over.ready ? "act" : "plain", act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]) } : { says: "Touched: clean again", act: () => desk.act([{ kind: "site_touched" }]) }, notDrawn(desk), wrong(desk)],
+    main: {
+      says: "Needle in",
+      look: "panel",
+      hint: `${NEEDLES.find(([code]) => code === kind)[1].toLowerCase()}, ${gauge} gauge`,
+      act: () => desk.act([{ kind: "needle_in", data: { kind, gauge } }], { noFlow: false }),
+    },
+    row: [
+      on
+        ? {
+            says: "Tourniquet off",
+            look: v.over.ready ? "act" : "plain",
+            act: () => desk.act([{ kind: "tourniquet_off", data: { side: on } }]),
+          }
+        : { says: "Touched: clean again", act: () => desk.act([{ kind: "site_touched" }]) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }

@@ -7,11 +7,21 @@ import { wrong } from "./common.js";
 export function noBand(v, desk) {
   const words = wordingOf(v.book, "band-missing", "stop");
   return {
-    name: "no_band", tone: "stop",
+    name: "no_band",
+    tone: "stop",
     sentence: words.says,
     body: [el("p", { class: "do-next" }, words.do_next), el("p", { class: "finding-source" }, words.source)],
-    main: { says: "The nurse has put a band on: read it", act: () => desk.setDraft({ bandTyped: false, bandMissingSeen: v.done.bandMissing.id }) },
-    row: [{ says: "End the visit: not settled", act: () => desk.openPage("not_drawn", { outcome: "no_identity" }) }, wrong(desk)],
+    main: {
+      says: "The nurse has put a band on: read it",
+      act: () => desk.setDraft({ bandTyped: false, bandMissingSeen: v.done.bandMissing.id }),
+    },
+    row: [
+      {
+        says: "End the visit: not settled",
+        act: () => desk.openPage("not_drawn", { outcome: "no_identity" }),
+      },
+      wrong(desk),
+    ],
     onScan: null,
   };
 }

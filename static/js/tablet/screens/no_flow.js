@@ -3,20 +3,42 @@
 import { stepList } from "../parts/steps.js";
 import { wrong } from "./common.js";
 
-const STEPS = ["Pull back or push a little, once. No probing, no side to side.", "Another tube: it may have lost its vacuum.", "Still nothing: tourniquet off, needle out, guard on, press."];
+const STEPS = [
+  "Pull back or push a little, once. No probing, no side to side.",
+  "Another tube: it may have lost its vacuum.",
+  "Still nothing: tourniquet off, needle out, guard on, press.",
+];
 
 export function noFlow(v, desk) {
   const on = Object.keys(v.done.tourniquet);
   const acts = [
     ...on.map((side) => ({ kind: "tourniquet_off", data: { side } })),
-    { kind: "needle_out", data: { guard_on: true } }, { kind: "pressure_on" },
+    { kind: "needle_out", data: { guard_on: true } },
+    { kind: "pressure_on" },
     { kind: "attempt_ended", data: { outcome: "no_flow" } },
   ];
   return {
     name: "no_flow",
     sentence: "No blood flows",
     body: [stepList(STEPS, [], () => {})],
-    main: { says: "All off and out, pressing", hint: "tourniquet off, needle out and guarded", look: "panel", act: () => desk.act(acts, { noFlow: false }) },
-    row: [{ says: "Blood flows now", act: () => desk.setDraft({ noFlow: false }) }, ...(on.length ? [{ says: "Tourniquet off", look: v.over.ready ? "act" : "plain", act: () => desk.act([{ kind: "tourniquet_off", data: { side: on[0] } }]) }] : []), wrong(desk)],
+    main: {
+      says: "All off and out, pressing",
+      hint: "tourniquet off, needle out and guarded",
+      look: "panel",
+      act: () => desk.act(acts, { noFlow: false }),
+    },
+    row: [
+      { says: "Blood flows now", act: () => desk.setDraft({ noFlow: false }) },
+      ...(on.length
+        ? [
+            {
+              says: "Tourniquet off",
+              look: v.over.ready ? "act" : "plain",
+              act: () => desk.act([{ kind: "tourniquet_off", data: { side: on[0] } }]),
+            },
+          ]
+        : []),
+      wrong(desk),
+    ],
   };
 }

@@ -12,17 +12,30 @@ export function otherSite(v, desk) {
   return {
     name: "other_site",
     sentence: "Another place?",
-    aside: here.side ? `Looked at so far: ${here.side}, ${PLACES.find((each) => each.place === here.place)?.says ?? ""}.` : null,
+    aside: here.side
+      ? `Looked at so far: ${here.side}, ${PLACES.find((each) => each.place === here.place)?.says ?? ""}.`
+      : null,
     body: ["left", "right"].map((side) => side_(v, desk, side, closed[side], here)),
-    main: { says: "Unable to obtain: stop here", look: "quiet", act: () => desk.openPage("not_drawn", { outcome: "no_vein" }) },
+    main: {
+      says: "Unable to obtain: stop here",
+      look: "quiet",
+      act: () => desk.openPage("not_drawn", { outcome: "no_vein" }),
+    },
     row: [{ says: "Back", act: () => desk.closePage() }, wrong(desk)],
   };
 }
 
 function side_(v, desk, side, closed, here) {
   const places = PLACES.filter((each) => each.place !== here.place || side !== here.side);
-  return el("section", {}, el("h2", { class: "group-name" }, `${side.toUpperCase()} arm${closed ? `, closed: ${closed}` : ""}`),
-    tiles(places.map((each) => ({ says: each.says, act: () => take(desk, side, each.place) })), { label: `${side} arm` }));
+  return el(
+    "section",
+    {},
+    el("h2", { class: "group-name" }, `${side.toUpperCase()} arm${closed ? `, closed: ${closed}` : ""}`),
+    tiles(
+      places.map((each) => ({ says: each.says, act: () => take(desk, side, each.place) })),
+      { label: `${side} arm` },
+    ),
+  );
 }
 
 async function take(desk, side, place) {

@@ -13,14 +13,24 @@ export function questions(v, desk) {
     name: "questions",
     sentence: "Ask before you choose an arm",
     body: asked.map((question) => one(question, picked, desk)),
-    main: { says: any ? "That is all" : "Nothing applies", hint: any ? "what was not touched counts as nothing" : "either arm, and no to the rest", act: () => desk.act(asked.map((question) => answer(question, picked)), { picked: {} }) },
+    main: {
+      says: any ? "That is all" : "Nothing applies",
+      hint: any ? "what was not touched counts as nothing" : "either arm, and no to the rest",
+      act: () =>
+        desk.act(
+          asked.map((question) => answer(question, picked)),
+          { picked: {} },
+        ),
+    },
     row: [notDrawn(desk), wrong(desk)],
   };
 }
 
 function one(question, picked, desk) {
   const [words, options] = QUESTIONS[question];
-  return alternatives(words, options, picked[question] ?? null, (value) => desk.setDraft({ picked: { ...picked, [question]: value } }));
+  return alternatives(words, options, picked[question] ?? null, (value) =>
+    desk.setDraft({ picked: { ...picked, [question]: value } }),
+  );
 }
 
 function answer(question, picked) {

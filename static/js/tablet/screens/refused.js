@@ -7,8 +7,20 @@ export function refused(v, desk) {
   return {
     name: "refused",
     sentence: "Refused: no draw",
-    body: [el("p", { class: "do-next" }, "Do not draw. Say that it is their right, and that the nurse will be told.")],
+    body: [
+      el(
+        "p",
+        { class: "do-next" },
+        "Do not draw. Say that it is their right, and that the nurse will be told.",
+      ),
+    ],
     main: { says: "End the visit: refused", act: () => desk.openPage("not_drawn", { outcome: "refused" }) },
-    row: [{ says: "The patient agrees after all", act: () => desk.act([{ kind: "asked", data: { question: "consent", answer: "yes" } }]) }, wrong(desk)],
+    row: [
+      {
+        says: "The patient agrees after all",
+        act: () => desk.act([{ kind: "asked", data: { question: "consent", answer: "yes" } }]),
+      },
+      wrong(desk),
+    ],
   };
 }

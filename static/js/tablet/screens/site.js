@@ -32,24 +32,51 @@ function holding(v, desk) {
     name: "site",
     sentence: enough ? "Now look at the site" : bled ? "Still bleeding: press again" : "Keep the pressure on",
     aside: enough ? null : `Arm straight, not bent. In all ${v.limits.pressureSays}.`,
-    body: [enough ? big("lift the gauze", "watch it bare: no blood, no swelling") : countdown(v.done.needle.pressure, v.limits.pressure, "to go", v.now), lines([bled ? v.book.first_aid?.long_bleeding?.steps[1] : null], "act")],
-    main: { says: "Look at the site", hint: enough ? "long enough" : "it is early", look: enough ? "act" : "quiet", act: () => desk.setDraft({ watch: v.now }) },
+    body: [
+      enough
+        ? big("lift the gauze", "watch it bare: no blood, no swelling")
+        : countdown(v.done.needle.pressure, v.limits.pressure, "to go", v.now),
+      lines([bled ? v.book.first_aid?.long_bleeding?.steps[1] : null], "act"),
+    ],
+    main: {
+      says: "Look at the site",
+      hint: enough ? "long enough" : "it is early",
+      look: enough ? "act" : "quiet",
+      act: () => desk.setDraft({ watch: v.now }),
+    },
     row: [...back(desk), wrong(desk)],
   };
 }
 
-const back = (desk) => (desk.place.over.at(-1)?.name === "site" ? [{ says: "Back to the tubes", act: () => desk.closePage() }] : []);
+const back = (desk) =>
+  desk.place.over.at(-1)?.name === "site" ? [{ says: "Back to the tubes", act: () => desk.closePage() }] : [];
 
 function watching(v, desk) {
   const watched = secondsSince(v.draft.watch, v.now);
   const enough = watched >= v.limits.look;
-  const look = (bleeding) => ({ kind: "site_looked", data: { bleeding, watched_s: Math.floor(secondsSince(v.draft.watch, desk.moment())) } });
+  const look = (bleeding) => ({
+    kind: "site_looked",
+    data: { bleeding, watched_s: Math.floor(secondsSince(v.draft.watch, desk.moment())) },
+  });
   return {
     name: "site",
     sentence: enough ? "What do you see?" : "Watch the bare site",
-    body: [enough ? big("dry?", "no blood, no mound under the skin") : countdown(v.draft.watch, v.limits.look, "no blood, no mound under the skin", v.now)],
-    main: { says: "It is dry", hint: enough ? "no blood, no swelling" : "keep watching", off: !enough, act: () => desk.act([look(false)], { watch: null }) },
-    row: [{ says: "Still bleeding", act: () => desk.act([look(true), { kind: "pressure_on" }], { watch: null }) }, { says: "Back", act: () => desk.setDraft({ watch: null }) }, wrong(desk)],
+    body: [
+      enough
+        ? big("dry?", "no blood, no mound under the skin")
+        : countdown(v.draft.watch, v.limits.look, "no blood, no mound under the skin", v.now),
+    ],
+    main: {
+      says: "It is dry",
+      hint: enough ? "no blood, no swelling" : "keep watching",
+      off: !enough,
+      act: () => desk.act([look(false)], { watch: null }),
+    },
+    row: [
+      { says: "Still bleeding", act: () => desk.act([look(true), { kind: "pressure_on" }], { watch: null }) },
+      { says: "Back", act: () => desk.setDraft({ watch: null }) },
+      wrong(desk),
+    ],
   };
 }
 

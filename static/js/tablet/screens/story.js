@@ -13,20 +13,51 @@ export function story(v, desk) {
     name: "story",
     sentence: "What was recorded",
     aside: "Nothing is erased: a line taken back stays, struck through.",
-    body: [el("ol", { class: "story" }, events.map((event) => line(v, desk, event, numbers, struck)).reverse())],
+    body: [
+      el("ol", { class: "story" }, events.map((event) => line(v, desk, event, numbers, struck)).reverse()),
+    ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
-    row: [{ says: "To the round", act: () => desk.leaveVisit() }, { says: "Not drawn", act: () => desk.openPage("not_drawn") }, wrong(desk)],
+    row: [
+      { says: "To the round", act: () => desk.leaveVisit() },
+      { says: "Not drawn", act: () => desk.openPage("not_drawn") },
+      wrong(desk),
+    ],
   };
 }
 
 function strikes(events) {
-  const latest = new Map(events.filter((event) => event.kind === "corrected").map((event) => [event.data.event, event]));
+  const latest = new Map(
+    events.filter((event) => event.kind === "corrected").map((event) => [event.data.event, event]),
+  );
   return new Set([...latest].filter(([, event]) => event.data.data === null).map(([id]) => id));
 }
 
 function line(v, desk, event, numbers, struck) {
   const gone = struck.has(event.id);
-  return el("li", { class: "story-line", data: { struck: gone ? "yes" : "no" } },
-    el("time", {}, clockTime(event.at, v.zone)), el("span", {}, savedWords(event, numbers.get(event.data?.tube) ?? null), event.data?.after ? ", put in afterwards" : ""),
-    gone ? el("b", {}, "taken back") : el("button", { class: "small", type: "button", data: { rank: "other" }, onclick: () => desk.save([{ kind: "corrected", data: { event: event.id, data: null, reason: "did not happen" } }]) }, "did not happen"));
+  return el(
+    "li",
+    { class: "story-line", data: { struck: gone ? "yes" : "no" } },
+    el("time", {}, clockTime(event.at, v.zone)),
+    el(
+      "span",
+      {},
+      savedWords(event, numbers.get(event.data?.tube) ?? null),
+      event.data?.after ? ", put in afterwards" : "",
+    ),
+    gone
+      ? el("b", {}, "taken back")
+      : el(
+          "button",
+          {
+            class: "small",
+            type: "button",
+            data: { rank: "other" },
+            onclick: () =>
+              desk.save([
+                { kind: "corrected", data: { event: event.id, data: null, reason: "did not happen" } },
+              ]),
+          },
+          "did not happen",
+        ),
+  );
 }

@@ -6,7 +6,15 @@ import { handOut } from "../parts/hand_out.js";
 import { clockTime } from "../parts/when.js";
 import { light, setLight } from "../parts/light.js";
 
-const STATE = { "first-contact": "not connected to a house yet", quiet: "all is sent", reaching: "sending", waiting: "no answer, tries again by itself", "sign-in": "the server wants a sign-in", "other-house": "the server is another house: nothing is sent", "no-store": "this tablet cannot save" };
+const STATE = {
+  "first-contact": "not connected to a house yet",
+  quiet: "all is sent",
+  reaching: "sending",
+  waiting: "no answer, tries again by itself",
+  "sign-in": "the server wants a sign-in",
+  "other-house": "the server is another house: nothing is sent",
+  "no-store": "this tablet cannot save",
+};
 
 export function thisTablet(desk) {
   const { status } = desk.engine;
@@ -17,36 +25,83 @@ export function thisTablet(desk) {
     aside: STATE[status.state] ?? status.state,
     body: [
       lines([...warnings(status, desk.packet)], "stop"),
-      alternatives("Light", [["night", "night"], ["day", "day"]], light(), (each) => { setLight(each); desk.redraw(); }),
-      alternatives("Tick of the tourniquet alarm", [["on", "heard"], ["off", "silent"]], desk.place.sound ?? "on", (sound) => desk.keep({ sound })),
-      el("div", { class: "tiles" }, small("Send now", () => desk.engine.tryAgain()), small("Ask for new orders", () => desk.refresh()), small("Unsent as a file", () => exportUnsent(desk)),
-        status.update ? small("Take the new version", () => desk.engine.takeOver()) : null, el("a", { class: "tile", href: "/sign-in?next=/tablet/", data: { rank: "row" } }, el("b", {}, "Sign out, or another person"))),
-      el("dl", { class: "facts" }, facts(desk, status, zone).map(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])),
+      alternatives(
+        "Light",
+        [
+          ["night", "night"],
+          ["day", "day"],
+        ],
+        light(),
+        (each) => {
+          setLight(each);
+          desk.redraw();
+        },
+      ),
+      alternatives(
+        "Tick of the tourniquet alarm",
+        [
+          ["on", "heard"],
+          ["off", "silent"],
+        ],
+        desk.place.sound ?? "on",
+        (sound) => desk.keep({ sound }),
+      ),
+      el(
+        "div",
+        { class: "tiles" },
+        small("Send now", () => desk.engine.tryAgain()),
+        small("Ask for new orders", () => desk.refresh()),
+        small("Unsent as a file", () => exportUnsent(desk)),
+        status.update ? small("Take the new version", () => desk.engine.takeOver()) : null,
+        el(
+          "a",
+          { class: "tile", href: "/sign-in?next=/tablet/", data: { rank: "row" } },
+          el("b", {}, "Sign out, or another person"),
+        ),
+      ),
+      el(
+        "dl",
+        { class: "facts" },
+        facts(desk, status, zone).map(([term, words]) => [el("dt", {}, term), el("dd", {}, words)]),
+      ),
     ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [],
   };
 }
 
-const small = (says, act) => el("button", { class: "tile", type: "button", onclick: act, data: { rank: "row" } }, el("b", {}, says));
+const small = (says, act) =>
+  el("button", { class: "tile", type: "button", onclick: act, data: { rank: "row" } }, el("b", {}, says));
 
 function warnings(status, packet) {
   return [
     status.trouble ? `${status.trouble.says} ${status.trouble.do_next}` : null,
-    status.lost ? `This tablet had saved ${status.lost.seq} events and has lost them. Tell whoever keeps the house.` : null,
-    status.heldBack ? `${status.heldBack} events are kept here because the server will not take them. Hand them over as a file.` : null,
-    ...(status.otherHouses ?? []).map((other) => `${other.unsent} unsent events of another house lie on this tablet.`),
-    status.persisted === false ? "This browser may drop what is saved when the disk is full. Send often." : null,
+    status.lost
+      ? `This tablet had saved ${status.lost.seq} events and has lost them. Tell whoever keeps the house.`
+      : null,
+    status.heldBack
+      ? `${status.heldBack} events are kept here because the server will not take them. Hand them over as a file.`
+      : null,
+    ...(status.otherHouses ?? []).map(
+      (other) => `${other.unsent} unsent events of another house lie on this tablet.`,
+    ),
+    status.persisted === false
+      ? "This browser may drop what is saved when the disk is full. Send often."
+      : null,
     ...(packet?.practice_mode ?? []),
   ].filter(Boolean);
 }
 
 function facts(desk, status, zone) {
   return [
-    ["Not sent yet", String(status.unsent ?? 0)], ["Set aside by the server", String(status.setAside ?? 0)],
+    ["Not sent yet", String(status.unsent ?? 0)],
+    ["Set aside by the server", String(status.setAside ?? 0)],
     ["Last contact", status.lastContactAt ? clockTime(status.lastContactAt, zone) : "none yet"],
-    ["Orders as of", desk.packet ? clockTime(desk.packet.made_at, zone) : "none"], ["Good until", desk.packet?.until ? clockTime(desk.packet.until, zone) : ""],
-    ["Rulebook", (desk.packet?.rulebook_hash ?? "").slice(7, 19)], ["Version", String(desk.engine.build ?? "")], ["Tablet", String(status.tablet ?? "").slice(0, 13)],
+    ["Orders as of", desk.packet ? clockTime(desk.packet.made_at, zone) : "none"],
+    ["Good until", desk.packet?.until ? clockTime(desk.packet.until, zone) : ""],
+    ["Rulebook", (desk.packet?.rulebook_hash ?? "").slice(7, 19)],
+    ["Version", String(desk.engine.build ?? "")],
+    ["Tablet", String(status.tablet ?? "").slice(0, 13)],
   ];
 }
 

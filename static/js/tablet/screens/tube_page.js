@@ -7,7 +7,12 @@ import { alternatives, tiles } from "../parts/choices.js";
 import { containerOf, wrong } from "./common.js";
 import { sendToPrinter } from "./label_screens.js";
 
-const SHARES = [["1", "full"], ["0.75", "three quarters"], ["0.5", "half"], ["0.25", "a quarter"]];
+const SHARES = [
+  ["1", "full"],
+  ["0.75", "three quarters"],
+  ["0.5", "half"],
+  ["0.25", "a quarter"],
+];
 
 export function tubePageScreen(v, desk, page) {
   const tube = v.done.tubes.find((each) => each.id === page.tube);
@@ -17,32 +22,80 @@ export function tubePageScreen(v, desk, page) {
   return {
     name: "tube",
     sentence: `Tube ${tube.number}, ${wordsFor(container, tube)}`,
-    aside: [(tube.names ?? []).join(", "), tube.volume ? `${tube.volume} mL` : null, tube.filled ? `mixed ${tube.mixed}` : "empty"].filter(Boolean).join(" · "),
-    body: [el("div", { class: "big-tube" }, tubePicture({ ...container, kind: tube.kind }, { share: shareOf(tube), struck: Boolean(tube.discarded) })),
-      tube.discarded ? null : alternatives(tube.filled ? "How full it is" : "It was filled", SHARES, share, (each) => act("tube_filled", { volume_ml: volume(tube, each), after: true })),
-      tiles(others(v, desk, tube, act), { label: "Other" })],
+    aside: [
+      (tube.names ?? []).join(", "),
+      tube.volume ? `${tube.volume} mL` : null,
+      tube.filled ? `mixed ${tube.mixed}` : "empty",
+    ]
+      .filter(Boolean)
+      .join(" · "),
+    body: [
+      el(
+        "div",
+        { class: "big-tube" },
+        tubePicture(
+          { ...container, kind: tube.kind },
+          { share: shareOf(tube), struck: Boolean(tube.discarded) },
+        ),
+      ),
+      tube.discarded
+        ? null
+        : alternatives(tube.filled ? "How full it is" : "It was filled", SHARES, share, (each) =>
+            act("tube_filled", { volume_ml: volume(tube, each), after: true }),
+          ),
+      tiles(others(v, desk, tube, act), { label: "Other" }),
+    ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [wrong(desk)],
   };
 }
 
-const volume = (tube, share) => (share === "1" || !tube.nominal_ml ? null : Math.round(tube.nominal_ml * Number(share) * 10) / 10);
+const volume = (tube, share) =>
+  share === "1" || !tube.nominal_ml ? null : Math.round(tube.nominal_ml * Number(share) * 10) / 10;
 
 function others(v, desk, tube, act) {
   const isKept = tube.filled && !tube.discarded;
   return [
-    isKept ? { says: "Mixed some more", hint: "5 times over and back", act: () => act("tube_mixed", { inversions: 5 }) } : null,
+    isKept
+      ? {
+          says: "Mixed some more",
+          hint: "5 times over and back",
+          act: () => act("tube_mixed", { inversions: 5 }),
+        }
+      : null,
     isKept ? { says: "Print its label again", act: () => sendToPrinter(v, desk, [tube]) } : null,
-    tube.filled && !tube.discarded ? { says: "Discard this tube", hint: "its blood still counts", act: () => act("tube_discarded", { reason: "discarded at the bedside" }) } : null,
-    tube.discarded || !tube.filled ? { says: "Take a spare in its place", hint: "same kind, new number", act: () => spare(v, desk, tube) } : null,
+    tube.filled && !tube.discarded
+      ? {
+          says: "Discard this tube",
+          hint: "its blood still counts",
+          act: () => act("tube_discarded", { reason: "discarded at the bedside" }),
+        }
+      : null,
+    tube.discarded || !tube.filled
+      ? { says: "Take a spare in its place", hint: "same kind, new number", act: () => spare(v, desk, tube) }
+      : null,
   ].filter(Boolean);
 }
 
 async function spare(v, desk, tube) {
   const taken = await desk.engine.takeSpare();
-  if (!taken) return desk.say("There is no spare number left in this packet.", "Ask for new orders, or leave this tube to the next round.");
-  const data = { tube: desk.newId(), kind: tube.kind, specimen: taken.specimen, nominal_ml: tube.nominal_ml ?? null, why: `in place of tube ${tube.number}`, asked_by: "" };
-  const gone = tube.discarded ? [] : [{ kind: "tube_discarded", data: { tube: tube.id, reason: "a spare was taken" } }];
-  if (await desk.save([...gone, { kind: "tube_added", data: { ...data, label: taken.label } }])) desk.closePage();
+  if (!taken)
+    return desk.say(
+      "There is no spare number left in this packet.",
+      "Ask for new orders, or leave this tube to the next round.",
+    );
+  const data = {
+    tube: desk.newId(),
+    kind: tube.kind,
+    specimen: taken.specimen,
+    nominal_ml: tube.nominal_ml ?? null,
+    why: `in place of tube ${tube.number}`,
+    asked_by: "",
+  };
+  const gone = tube.discarded
+    ? []
+    : [{ kind: "tube_discarded", data: { tube: tube.id, reason: "a spare was taken" } }];
+  if (await desk.save([...gone, { kind: "tube_added", data: { ...data, label: taken.label } }]))
+    desk.closePage();
   return null;
 }

@@ -4,7 +4,9 @@ import { rack } from "../parts/rack.js";
 import { capColour } from "../parts/tube.js";
 
 export function rackOf(v) {
-  return rack(v.done.tubes, v.book.containers, { lines: (tube, container) => [capColour(container), becameOf(tube)] });
+  return rack(v.done.tubes, v.book.containers, {
+    lines: (tube, container) => [capColour(container), becameOf(tube)],
+  });
 }
 
 function becameOf(tube) {

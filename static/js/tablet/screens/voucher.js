@@ -15,12 +15,27 @@ export function voucher(v, desk) {
     sentence: "Who knows this patient and speaks for them?",
     aside: "A nurse, a relative or a friend. Their name is recorded. The band is read all the same.",
     body: [
-      textField({ label: "Name of that person", value: voucherName, onInput: (text) => desk.setDraft({ voucherName: text }, false) }),
+      textField({
+        label: "Name of that person",
+        value: voucherName,
+        onInput: (text) => desk.setDraft({ voucherName: text }, false),
+      }),
       el("h2", { class: "group-name" }, "They are"),
-      tiles(RELATIONS.map((relation) => ({ says: relation, chosen: relation === voucherRelation, act: () => desk.setDraft({ voucherRelation: relation }) })), { label: "Relation" }),
+      tiles(
+        RELATIONS.map((relation) => ({
+          says: relation,
+          chosen: relation === voucherRelation,
+          act: () => desk.setDraft({ voucherRelation: relation }),
+        })),
+        { label: "Relation" },
+      ),
     ],
     main: { says: "They speak for the patient", act: () => named(v, desk) },
-    row: [{ says: "The patient can speak", act: () => desk.setDraft({ voice: null }) }, notDrawn(desk), wrong(desk)],
+    row: [
+      { says: "The patient can speak", act: () => desk.setDraft({ voice: null }) },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
 }
 

@@ -9,10 +9,22 @@ export function wrongScreen(v, desk) {
     name: "wrong",
     sentence: "What is wrong?",
     aside: "One touch shows what to do now. The clocks run on.",
-    body: WRONG.map(([group, kinds]) => el("section", { class: "wrong-group" }, el("h2", { class: "group-name" }, group),
-      tiles(kinds.map((kind) => ({ says: INCIDENT[kind], act: () => open(desk, kind) })), { label: group }))),
+    body: WRONG.map(([group, kinds]) =>
+      el(
+        "section",
+        { class: "wrong-group" },
+        el("h2", { class: "group-name" }, group),
+        tiles(
+          kinds.map((kind) => ({ says: INCIDENT[kind], act: () => open(desk, kind) })),
+          { label: group },
+        ),
+      ),
+    ),
     main: { says: "Back: nothing is wrong", look: "quiet", act: () => desk.closePage() },
-    row: [{ says: "Not drawn", act: () => desk.openPage("not_drawn") }, { says: "What was recorded", act: () => desk.openPage("story") }],
+    row: [
+      { says: "Not drawn", act: () => desk.openPage("not_drawn") },
+      { says: "What was recorded", act: () => desk.openPage("story") },
+    ],
   };
 }
 
