@@ -31,6 +31,12 @@ ANYBODY = frozenset[str]({"", *Role})
 
 SIGNED_IN = frozenset[str](Role)
 
+FIRST_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER})
+"""Who may propose a change of the rulebook and sign it first."""
+
+SECOND_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER, Role.CHARGE_NURSE, Role.KEEPER})
+"""Who may sign second where a limit becomes looser: never the person who signed first."""
+
 POLICY: dict[str, frozenset[str]] = {
     # No patient data behind these: the shell must start on a tablet nobody has signed in on.
     "static": ANYBODY,
@@ -47,15 +53,16 @@ POLICY: dict[str, frozenset[str]] = {
     "safety_officer.*": frozenset({Role.SAFETY_OFFICER}),
     # What the laboratory asks for and what the rules say is for everybody who works by them.
     "house.directory": SIGNED_IN,
-    "house.rulebook": SIGNED_IN,
     "house.*": frozenset({Role.KEEPER}),
+    "rulebook.sheet": SIGNED_IN,
+    "rulebook.editions": SIGNED_IN,
+    "rulebook.change": FIRST_SIGNATURE,
+    "rulebook.propose": FIRST_SIGNATURE,
+    "rulebook.withdraw": FIRST_SIGNATURE,
+    "rulebook.proposals": SECOND_SIGNATURE,
+    "rulebook.proposal": SECOND_SIGNATURE,
+    "rulebook.sign": SECOND_SIGNATURE,
 }
-
-FIRST_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER})
-"""Who may propose a change of the rulebook and sign it first."""
-
-SECOND_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER, Role.CHARGE_NURSE, Role.KEEPER})
-"""Who may sign second where a limit becomes looser: never the person who signed first."""
 
 HOME = {
     Role.PHLEBOTOMIST: "/tablet/",

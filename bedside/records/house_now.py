@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from peewee import JOIN
 
-from bedside.records.tables import Audit, ImportBatch, Person, Rulebook, Tablet, Ward
+from bedside.records.tables import Audit, ImportBatch, Person, Tablet, Ward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,17 +43,6 @@ class Noted:
     action: str
     object: str
     result: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edition:
-    """A published rulebook: its hash, since when it rules, who signed it (empty: nobody yet)."""
-
-    hash: str
-    since: str
-    signed_by: str
-    note: str
-    text: str
 
 
 def tablets() -> tuple[TabletSeen, ...]:
@@ -108,21 +97,6 @@ def audit_newest(most: int = 100) -> tuple[Noted, ...]:
         )
         for row in rows
     )
-
-
-def edition_in_force(today: str) -> Edition | None:
-    """The published rulebook that rules at this time, or None while only the built-in one does."""
-    row = (
-        Rulebook.select(Rulebook, Person)
-        .join(Person, JOIN.LEFT_OUTER)
-        .where(Rulebook.since <= today)
-        .order_by(Rulebook.since.desc(), Rulebook.published_at.desc())
-        .first()
-    )
-    if row is None:
-        return None
-    signed_by = row.signed_by.name if row.signed_by_id else ""
-    return Edition(hash=row.hash, since=row.since, signed_by=signed_by, note=row.note, text=row.text)
 
 
 def ward_names() -> dict[str, str]:

@@ -19,7 +19,7 @@ CAUTION = (
 )
 
 
-SHARED = (("house.directory", "Test directory"), ("house.rulebook", "Rulebook"))
+SHARED = (("house.directory", "Test directory"), ("rulebook.sheet", "Rulebook"))
 
 PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
     Role.PHLEBOTOMIST: (("tablet.shell", "The round"), *SHARED),

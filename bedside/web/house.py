@@ -1,15 +1,12 @@
-"""The house's desk: orders in, people, tablets, the test directory, the rulebook, the audit record."""
+"""The house's desk: orders in, people, tablets, the test directory, the audit record."""
 
 from __future__ import annotations
-
-import json
 
 from flask import Blueprint, current_app, flash, g, redirect, render_template, request, url_for
 from flask_wtf import FlaskForm
 from flask_wtf.file import FileField, FileRequired
 from werkzeug.wrappers import Response
 
-from bedside.clinical.rulebook import default_book
 from bedside.exchange.order_cells import OPTIONAL, REQUIRED
 from bedside.exchange.orders_in import check_orders, directory_in_force, take_in_orders
 from bedside.exchange.trouble import FileRefused, FileUnusable, Trouble
@@ -18,7 +15,6 @@ from bedside.people.accounts import AccountRefused
 from bedside.records import audit as audit_record
 from bedside.records import house_now
 from bedside.records.directory_now import directory_now
-from bedside.records.moments import as_text
 from bedside.records.orders import TakenIn
 from bedside.web.desk import Desk, desk, request_time, settings, signed_in
 from bedside.web.house_pages import (
@@ -26,7 +22,6 @@ from bedside.web.house_pages import (
     DirectoryPage,
     OrdersPage,
     PeoplePage,
-    RulebookPage,
     TabletsPage,
 )
 
@@ -116,18 +111,6 @@ def directory() -> str:
     edge = _desk("Test directory", "directory")
     page = DirectoryPage.of(edge, directory_in_force(), is_built_in=loaded is None)
     return render_template("house/directory.html", page=page)
-
-
-@pages.get("/rulebook")
-def rulebook() -> str:
-    """The rule sheet."""
-    at = request_time()
-    edition = house_now.edition_in_force(as_text(at))
-    book, digest = default_book().as_json(), default_book().hash
-    if edition is not None:
-        book, digest = json.loads(edition.text), edition.hash
-    page = RulebookPage.of(_desk("Rulebook", "rulebook"), book, digest, edition, at)
-    return render_template("house/rulebook.html", page=page)
 
 
 @pages.get("/audit")

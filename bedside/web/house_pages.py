@@ -1,4 +1,4 @@
-"""The house's pages as data: orders, people, tablets, the test directory, the rulebook, the audit record."""
+"""The house's pages as data: orders, people, tablets, the test directory, the audit record."""
 
 from __future__ import annotations
 
@@ -12,19 +12,13 @@ from bedside.clinical.directory import Directory
 from bedside.exchange.trouble import Trouble
 from bedside.exchange.trouble import shown as quoted
 from bedside.people.roles import ROLE_WORDS, Role
-from bedside.records.house_now import Edition, FileTaken, Noted, TabletSeen
+from bedside.records.house_now import FileTaken, Noted, TabletSeen
 from bedside.records.tables import Person
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import container_name
 from bedside.web.story import plain
 from bedside.web.times import ago, local, shown
-
-UNIT_ENDINGS = frozenset({"s", "min", "h", "ml", "kg", "percent", "days", "months", "years"})
-
-BOUNDS = {"min": "at least", "max": "at most", "best": "at best"}
-
-SEVERITY_ORDER = ("stop", "ask", "note")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,69 +201,6 @@ class DirectoryPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LimitLine:
-    name: str
-    value: str
-    unit: str
-    source: str
-    since: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FindingLine:
-    code: str
-    severity: str
-    says: str
-    do_next: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContainerLine:
-    position: int
-    name: str
-    additive: str
-    cap: str
-    inversions: int
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AidLine:
-    title: str
-    steps: tuple[str, ...]
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RulebookPage:
-    """The rule sheet: every limit, every finding, the order of draw, first steps. Prints for signing."""
-
-    desk: Desk
-    hash: str
-    edition: str
-    limits: tuple[LimitLine, ...]
-    findings: tuple[FindingLine, ...]
-    containers: tuple[ContainerLine, ...]
-    first_aid: tuple[AidLine, ...]
-
-    @classmethod
-    def of(cls, desk: Desk, book: Mapping[str, Any], hash: str, edition: Edition | None, now: datetime) -> RulebookPage:
-        return cls(
-            desk=desk,
-            hash=hash,
-            edition=_edition_sentence(edition, now),
-            limits=tuple(_limit_lines(book["limits"])),
-            findings=tuple(_finding_lines(book["findings"])),
-            containers=tuple(_container_lines(book["containers"])),
-            first_aid=tuple(
-                AidLine(title=row["title"], steps=tuple(row["steps"]), source=row["source"])
-                for row in book["first_aid"].values()
-            ),
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class AuditLine:
     seq: int
     when: str
@@ -369,58 +300,3 @@ def _test_line(test: Any) -> TestLine:
         care=", ".join(care),
         source=test.source,
     )
-
-
-def limit_words(name: str, unit: str) -> str:
-    """`Tourniquet, at most` for `tourniquet_max_s`: the unit stands in its own column."""
-    words = name.split("_")
-    if len(words) > 1 and words[-1] in UNIT_ENDINGS and (words[-1] != "min" or unit.startswith("min")):
-        words.pop()
-    bound = next((BOUNDS[word] for word in words if word in BOUNDS), "")
-    said = " ".join(word for word in words if word not in BOUNDS).capitalize()
-    return f"{said}, {bound}" if bound else said
-
-
-def _limit_lines(limits: Mapping[str, Mapping[str, Any]]) -> Iterable[LimitLine]:
-    for name, limit in limits.items():
-        yield LimitLine(
-            name=limit_words(name, limit["unit"]),
-            value=f"{limit['value']:g}",
-            unit=limit["unit"],
-            source=limit["source"],
-            since=limit["since"],
-        )
-
-
-def _finding_lines(findings: Mapping[str, Mapping[str, Any]]) -> Iterable[FindingLine]:
-    for code, kind in findings.items():
-        for severity in sorted(kind["wording"], key=SEVERITY_ORDER.index):
-            words = kind["wording"][severity]
-            yield FindingLine(
-                code=code,
-                severity=severity,
-                says=words["says"],
-                do_next=words["do_next"],
-                source=kind["source"],
-            )
-
-
-def _container_lines(containers: Mapping[str, Mapping[str, Any]]) -> Iterable[ContainerLine]:
-    for row in containers.values():
-        yield ContainerLine(
-            position=row["group"] + 1,
-            name=row["name"],
-            additive=row["additive"],
-            cap=f"{row['cap']}, {plain(row['pattern'])}",
-            inversions=row["inversions"],
-            source=row["source"],
-        )
-
-
-def _edition_sentence(edition: Edition | None, now: datetime) -> str:
-    unsigned = "Nobody at this site has signed it yet."
-    if edition is None:
-        return f"The built-in edition. {unsigned}"
-    signed = f"Signed by {edition.signed_by}." if edition.signed_by else unsigned
-    since = shown(local(edition.since, zone_of(now)), now)
-    return " ".join(part for part in (f"In force since {since}.", signed, edition.note) if part)

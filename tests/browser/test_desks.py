@@ -28,6 +28,10 @@ PAGES = (
     (Role.KEEPER, "/house/tablets"),
     (Role.KEEPER, "/house/directory"),
     (Role.KEEPER, "/house/rulebook"),
+    (Role.SAFETY_OFFICER, "/house/rulebook/change"),
+    (Role.SAFETY_OFFICER, "/house/rulebook/proposals"),
+    (Role.SAFETY_OFFICER, "/house/rulebook/proposals/{proposal}"),
+    (Role.SAFETY_OFFICER, "/house/rulebook/editions"),
     (Role.KEEPER, "/house/audit"),
 )
 WIDTHS = ((1280, 800), (820, 1180), (360, 740))

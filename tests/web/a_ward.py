@@ -22,6 +22,7 @@ from flask.testing import FlaskClient
 from bedside.app import create_app
 from bedside.people import sessions
 from bedside.people.roles import Role
+from bedside.records import rulebooks
 from bedside.records.database import connected, db, writing
 from bedside.records.house import make_house
 from bedside.records.moments import as_text, now
@@ -320,6 +321,9 @@ def one_of_everything(ward: AWard) -> dict[str, str]:
         made["fainted"] = _fainted(ward, made["sena"], out, told)
         made["unfinished"] = _unfinished_note(ward, made["ravi"], out)
         made["aside"] = str(ward.set_aside())
+        made["proposal"] = str(
+            rulebooks.add_proposal({"attempts_max": 3.0}, "Hard veins", edition=0, by="p-safety_officer", at=ward.now)
+        )
     return made
 
 
