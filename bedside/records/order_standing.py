@@ -9,11 +9,12 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from bedside.records.finding_reviews import draws_that_count
 from bedside.records.projections import put_order
-from bedside.records.tables import Order, Round, Visit, VisitNow, VisitOrder
+from bedside.records.tables import Order, Round, SentAgain, Visit, VisitNow, VisitOrder
 
-TRY_AGAIN = frozenset({"away", "not_ready", "no_vein", "handed_over", "partly", "collected"})
-"""Outcomes after which a missed order goes out again by itself; after the others a person decides first."""
+COMES_BACK = frozenset({"away", "not_ready"})
+"""Outcomes after which an order goes out again by itself; after the others a person decides first."""
 
 Row = dict[str, Any]
 
@@ -37,24 +38,40 @@ class Attempt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """How a person sent the order out again after `visit`, with which window (UTC text), for whom alone."""
+
+    visit: str
+    due_from: str
+    due_to: str
+    only_for: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What an order itself says: its test, and when it was cancelled or held (None: it is not)."""
+    """What an order itself says: its test, who draws it, when it was cancelled or held (None: it is not).
+
+    again: the latest time it was sent out again. counts: the containers a person said count where it was drawn twice.
+    """
 
     id: str
     test: str
     made_at: str
     cancelled_at: str | None
     held_at: str | None
+    collect_by: str = "phlebotomist"
+    again: Again | None = None
+    counts: frozenset[str] = frozenset()
 
 
 def stand(order: Asked, attempts: Iterable[Attempt]) -> Row:
     """The order's row. Blood that was drawn counts before anything the desk decided meanwhile."""
     tried = sorted(attempts, key=lambda one: (one.made_at, one.visit))
     begun = [one for one in tried if one.row is not None]
-    for attempt in begun:
-        tube = drawn_tube(order.test, attempt.row or {})
-        if tube and attempt.is_over:
-            return _row(order, "collected", attempt, tube=tube)
+    drawn = [(one, tube) for one in begun if one.is_over and (tube := drawn_tube(order.test, one.row or {}))]
+    if drawn:
+        attempt, tube = next((pair for pair in drawn if pair[1]["tube"] in order.counts), drawn[0])
+        return _row(order, "collected", attempt, tube=tube)
     if begun and not begun[-1].is_over:
         return _row(order, "underway", begun[-1], tube=drawn_tube(order.test, begun[-1].row or {}))
     if order.cancelled_at:
@@ -63,10 +80,17 @@ def stand(order: Asked, attempts: Iterable[Attempt]) -> Row:
         return _row(order, "held", None, at=order.held_at)
     if tried and tried[-1].row is None and tried[-1].is_out:
         return _row(order, "out", tried[-1], at=tried[-1].made_at)
+    may_go = order.collect_by == "phlebotomist"
     if begun:
-        again = (begun[-1].row or {})["outcome"] in TRY_AGAIN
-        return _row(order, "not_collected", begun[-1], may_go_out=again)
-    return _row(order, "pending", None, at=order.made_at, may_go_out=True)
+        goes_again = _is_sent_after(order, begun[-1]) or (begun[-1].row or {})["outcome"] in COMES_BACK
+        state = "pending" if goes_again else "not_collected"
+        return _row(order, state, begun[-1], may_go_out=goes_again and may_go)
+    return _row(order, "pending", None, at=order.made_at, may_go_out=may_go)
+
+
+def _is_sent_after(order: Asked, last: Attempt) -> bool:
+    """Report whether somebody sent the order out again after this very visit: a later one needs a new word."""
+    return order.again is not None and order.again.visit == last.visit
 
 
 def drawn_tube(test: str, visit: Row) -> Row | None:
@@ -83,9 +107,11 @@ def restate(orders: Collection[str]) -> None:
 
 def standings(orders: Collection[str]) -> list[Row]:
     """What has become of these orders, by their id."""
-    attempts = _attempts(orders)
+    attempts, again = _attempts(orders), _sent_again(orders)
+    visits = {one.visit for tried in attempts.values() for one in tried}
+    counts = draws_that_count(visits)
     rows = Order.select().where(Order.id << list(orders)).order_by(Order.id)
-    return [stand(_asked(row), attempts.get(row.id, [])) for row in rows]
+    return [stand(_asked(row, again.get(row.id), counts), attempts.get(row.id, [])) for row in rows]
 
 
 def every_order() -> list[str]:
@@ -118,8 +144,26 @@ def _attempts(orders: Collection[str]) -> dict[str, list[Attempt]]:
     return told
 
 
-def _asked(row: Order) -> Asked:
-    return Asked(id=row.id, test=row.test, made_at=row.made_at, cancelled_at=row.cancelled_at, held_at=row.held_at)
+def _sent_again(orders: Collection[str]) -> dict[str, Again]:
+    """The latest time each of these orders was sent out again."""
+    rows = SentAgain.select().where(SentAgain.order << list(orders)).order_by(SentAgain.id)
+    return {
+        row.order_id: Again(visit=row.visit_id, due_from=row.due_from, due_to=row.due_to, only_for=row.only_for_id)
+        for row in rows
+    }
+
+
+def _asked(row: Order, again: Again | None, counts: frozenset[str]) -> Asked:
+    return Asked(
+        id=row.id,
+        test=row.test,
+        made_at=row.made_at,
+        cancelled_at=row.cancelled_at,
+        held_at=row.held_at,
+        collect_by=row.collect_by,
+        again=again,
+        counts=counts,
+    )
 
 
 def _row(
@@ -132,6 +176,7 @@ def _row(
     tube: Row | None = None,
 ) -> Row:
     visit = (attempt.row if attempt else None) or {}
+    again = order.again
     return {
         "order": order.id,
         "state": state,
@@ -145,4 +190,7 @@ def _row(
         "tube": tube["tube"] if tube else None,
         "specimen": tube["specimen"] if tube else None,
         "collected_at": tube["filled_at"] if tube else None,
+        "due_from": again.due_from if again else None,
+        "due_to": again.due_to if again else None,
+        "only_for": again.only_for if again and attempt and again.visit == attempt.visit else None,
     }

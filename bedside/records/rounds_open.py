@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from peewee import fn
+
 from bedside.labels.barcode import specimen_number
 from bedside.records.house import house
 from bedside.records.identifiers import new_id
@@ -77,7 +79,8 @@ def waiting_orders(ward: str | None, until: datetime) -> list[tuple[Order, Order
     """Orders a phlebotomist may take out now, due before `until`, with what became of them so far."""
     may_go = OrderNow.order.is_null() | (OrderNow.may_go_out == True)  # noqa: E712 - SQL, not Python
     free = Order.cancelled_at.is_null() & Order.held_at.is_null() & (Order.collect_by == "phlebotomist")
-    rows = _orders(may_go & free & (Order.due_from <= as_text(until)), ward)
+    is_due = fn.COALESCE(OrderNow.due_from, Order.due_from) <= as_text(until)
+    rows = _orders(may_go & free & is_due, ward)
     return [(row, getattr(row, "became", None)) for row in rows]
 
 
@@ -98,7 +101,16 @@ def _orders(which: Any, ward: str | None) -> Iterable[Order]:
         .where(which)
         .order_by(Order.due_from, Order.id)
     )
-    return asked if ward is None else asked.where(Patient.ward == ward)
+    rows = asked if ward is None else asked.where(Patient.ward == ward)
+    return [_in_its_window(row) for row in rows]
+
+
+def _in_its_window(order: Order) -> Order:
+    """The order, read only, with the window that counts now: sent out again it has another than it came with."""
+    became = getattr(order, "became", None)
+    if became is not None and became.due_from is not None:
+        order.due_from, order.due_to = became.due_from, became.due_to
+    return order
 
 
 def visits_of(round_id: str) -> list[VisitOut]:
@@ -131,10 +143,15 @@ def visits_of(round_id: str) -> list[VisitOut]:
 def _orders_of(visits: list[str]) -> dict[str, list[Order]]:
     """The orders of each visit that are neither cancelled nor held, nor gone on to a later visit."""
     found: dict[str, list[Order]] = {}
-    links = VisitOrder.select(VisitOrder, Order).join(Order).where(VisitOrder.visit << visits)
+    links = (
+        VisitOrder.select(VisitOrder, Order, OrderNow)
+        .join(Order)
+        .join(OrderNow, "LEFT OUTER JOIN", on=(OrderNow.order == Order.id), attr="became")
+        .where(VisitOrder.visit << visits)
+    )
     for link in links.order_by(Order.due_from, Order.id):
         if link.order.cancelled_at is None and link.order.held_at is None:
-            found.setdefault(link.visit_id, []).append(link.order)
+            found.setdefault(link.visit_id, []).append(_in_its_window(link.order))
     return found
 
 

@@ -107,6 +107,8 @@ def _waiting(person: str, ward: str | None, at: datetime) -> list[Waiting]:
 
 
 def _is_for_somebody_else(became: OrderNow | None, person: str) -> bool:
+    if became is not None and became.only_for is not None:
+        return bool(became.only_for != person)
     if became is None or became.outcome not in NOT_FOR_THE_SAME or became.visit is None:
         return False
     out = became.visit.round

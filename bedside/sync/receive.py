@@ -29,6 +29,7 @@ from bedside.records.database import writing
 from bedside.records.event_log import Answered
 from bedside.records.house import a_packet_changed, house
 from bedside.records.moments import as_text
+from bedside.records.order_standing import COMES_BACK
 from bedside.records.rounds_open import others_waiting_for_same_patient
 from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
 from bedside.records.tablets import Seen, note_seen, revoked
@@ -240,11 +241,16 @@ def _apply(decided: list[Decided], batch: Batch, person: str, at: datetime) -> d
     judged = rebuild_visits(touched, now)
     if _note_verdicts(batch, judged, now):
         judged = rebuild_visits(touched, now)
-    if others_waiting_for_same_patient(touched):
-        # Their packets carry how much blood was drawn.
+    if others_waiting_for_same_patient(touched) or _came_back(judged[visit] for visit in touched if visit in judged):
+        # Their packets carry how much blood was drawn, or take along what came back.
         a_packet_changed()
     _audit(decided, batch, person, at)
     return judged
+
+
+def _came_back(judged: Iterable[Judged]) -> bool:
+    """Report whether a visit ended so that its orders wait for the next round."""
+    return any(one.row is not None and one.row["outcome"] in COMES_BACK for one in judged)
 
 
 def _keep(event: Opened, status: str, person: str, now: str) -> None:

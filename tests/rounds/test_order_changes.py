@@ -12,7 +12,7 @@ from bedside.records import audit, order_changes
 from bedside.records.house import house as house_row
 from bedside.records.moments import now
 from bedside.records.order_changes import OrderChangeRefused
-from bedside.records.order_standing import Asked, Attempt, stand
+from bedside.records.order_standing import Again, Asked, Attempt, stand
 from bedside.records.tables import Order, OrderNow
 from tests.a_house import AHouse, drawn, visit_of
 
@@ -79,6 +79,9 @@ def test_a_collected_order_can_neither_be_cancelled_nor_held(house: AHouse) -> N
 
 
 ORDER = Asked(id="o-1", test="x", made_at="2026-11-25T01:00:00.000Z", cancelled_at=None, held_at=None)
+AGAIN = Again(
+    visit="v-1", due_from="2026-11-25T06:00:00.000Z", due_to="2026-11-25T07:00:00.000Z", only_for="p-2"
+)  # fmt: skip
 TUBE = {"tube": "t-1", "specimen": "s", "tests": ["x"], "filled_at": "2026-11-25T05:00:00.000Z", "discarded": False}
 
 
@@ -113,14 +116,25 @@ def visit_row(outcome: str | None, *tubes: dict[str, Any]) -> dict[str, Any]:
         ({"cancelled_at": "x"}, [attempt(row=visit_row(None))], "underway", False),
         ({}, [attempt(row=visit_row("collected", TUBE))], "collected", False),
         ({"cancelled_at": "x"}, [attempt(row=visit_row("collected", TUBE))], "collected", False),
-        ({}, [attempt(row=visit_row("collected", {**TUBE, "discarded": True}))], "not_collected", True),
-        ({}, [attempt(row=visit_row("collected", {**TUBE, "tests": ["y"]}))], "not_collected", True),
-        ({}, [attempt(row=visit_row("away"))], "not_collected", True),
+        ({"collect_by": "nurse"}, [], "pending", False),
+        ({"collect_by": "nurse"}, [attempt(row=visit_row("away"))], "pending", False),
+        ({}, [attempt(row=visit_row("collected", {**TUBE, "discarded": True}))], "not_collected", False),
+        ({}, [attempt(row=visit_row("collected", {**TUBE, "tests": ["y"]}))], "not_collected", False),
+        ({}, [attempt(row=visit_row("away"))], "pending", True),
+        ({}, [attempt(row=visit_row("not_ready"))], "pending", True),
+        ({"again": AGAIN}, [attempt(row=visit_row("refused"))], "pending", True),
+        ({"again": AGAIN, "held_at": "x"}, [attempt(row=visit_row("refused"))], "held", False),
+        ({"again": AGAIN}, [attempt(row=visit_row("refused")), attempt("v-2")], "out", False),
+        ({"again": AGAIN}, [attempt(row=visit_row("refused")), attempt("v-2", is_out=False)], "pending", True),
+        (
+            {"again": AGAIN}, [attempt(row=visit_row("refused")), attempt("v-2", row=visit_row("refused"))],
+            "not_collected", False,
+        ),
         ({}, [attempt(row=visit_row("refused"))], "not_collected", False),
         ({}, [attempt(row=visit_row("no_identity"))], "not_collected", False),
         ({}, [attempt(row=visit_row("away")), attempt("v-2")], "out", False),
         ({}, [attempt(row=visit_row("away")), attempt("v-2", row=visit_row("collected", TUBE))], "collected", False),
-        ({}, [attempt(row=visit_row("away")), attempt("v-2", is_out=False)], "not_collected", True),
+        ({}, [attempt(row=visit_row("away")), attempt("v-2", is_out=False)], "pending", True),
     ],
 )  # fmt: skip
 def test_what_has_become_of_an_order(
@@ -131,3 +145,24 @@ def test_what_has_become_of_an_order(
     row = stand(asked, attempts)
 
     assert (row["state"], row["may_go_out"]) == (state, may_go_out)
+
+
+def test_an_order_sent_again_has_the_new_window_and_is_for_the_person_named_until_the_next_visit() -> None:
+    asked = Asked(**{**{name: getattr(ORDER, name) for name in Asked.__slots__}, "again": AGAIN})
+    first, second = attempt(row=visit_row("no_vein")), attempt("v-2", row=visit_row("away"))
+
+    sent, came_back = stand(asked, [first]), stand(asked, [first, second])
+
+    assert (sent["due_from"], sent["due_to"], sent["only_for"]) == (AGAIN.due_from, AGAIN.due_to, "p-2")
+    assert (came_back["due_to"], came_back["only_for"]) == (AGAIN.due_to, None)
+
+
+def test_where_an_order_was_drawn_twice_the_draw_that_counts_is_the_one_a_person_named() -> None:
+    later = {**TUBE, "tube": "t-2", "specimen": "later"}
+    tried = [attempt(row=visit_row("collected", TUBE)), attempt("v-2", row=visit_row("collected", later))]
+    asked = {name: getattr(ORDER, name) for name in Asked.__slots__}
+
+    unsettled = stand(Asked(**asked), tried)
+    settled = stand(Asked(**{**asked, "counts": frozenset({"t-2"})}), tried)
+
+    assert (unsettled["specimen"], settled["specimen"], settled["visit"]) == ("s", "later", "v-2")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from bedside.labels.barcode import is_specimen_number
 from bedside.people.roles import Role
 from bedside.records import order_changes
 from bedside.records.moments import now
+from bedside.records.sending_again import Window, send_again
 from bedside.records.tables import Order, Patient, Round, SpecimenNumber, Tube
 from tests.a_house import AHouse, drawn, order_row, visit_of
 
@@ -203,8 +205,8 @@ def test_an_ended_visit_says_so_and_an_away_patient_is_visited_again(house: AHou
     assert visits[0]["orders"][0]["id"] == visits[1]["orders"][0]["id"]
 
 
-@pytest.mark.parametrize("outcome", ["refused", "no_identity", "no_vein", "handed_over"])
-def test_after_some_outcomes_the_same_person_is_not_sent_again(house: AHouse, outcome: str) -> None:
+@pytest.mark.parametrize("outcome", ["refused", "no_identity", "no_vein", "handed_over", "partly", "unsafe"])
+def test_after_most_outcomes_nobody_is_sent_again_by_itself(house: AHouse, outcome: str) -> None:
     tablet = house.tablet()
     karin = visit_of(tablet.packet(), "Karin")
     tablet.send([tablet.event("arrived", karin["id"]), tablet.event("visit_ended", karin["id"], {"outcome": outcome})])
@@ -212,14 +214,45 @@ def test_after_some_outcomes_the_same_person_is_not_sent_again(house: AHouse, ou
     assert names(tablet.packet()).count("Hansen") == 1
 
 
-def test_after_no_vein_somebody_else_is_sent(house: AHouse) -> None:
+def test_after_no_vein_somebody_else_is_sent_once_a_person_says_so(house: AHouse) -> None:
     tablet, tomasz = house.tablet(), house.add_person("tomasz", "Tomasz Wrona", Role.PHLEBOTOMIST)
     karin = visit_of(tablet.packet(), "Karin")
     tablet.send(
         [tablet.event("arrived", karin["id"]), tablet.event("visit_ended", karin["id"], {"outcome": "no_vein"})]
     )
+    assert names(house.tablet(tomasz).packet()) == []
 
+    send_again(
+        [karin["orders"][0]["id"]], Window(due_from=now(), due_to=now() + timedelta(hours=1)), None, "",
+        by=house.people[Role.CHARGE_NURSE], at=now(),
+    )  # fmt: skip
+
+    assert names(tablet.packet()).count("Hansen") == 1
     assert names(house.tablet(tomasz).packet()) == ["Hansen"]
+
+
+def test_a_stat_order_that_comes_in_while_she_walks_is_on_her_next_packet(house: AHouse) -> None:
+    tablet = house.tablet()
+    before = tablet.packet()
+    house.take_in([order_row("A-96", "Bo", "58410-2", "stat")])
+
+    told = tablet.hello().get_json()["revision"]
+    after = tablet.packet()
+
+    assert told > before["revision"] and after["revision"] >= told
+    assert (after["id"], after["round"]) == (before["id"], before["round"])
+    stat = next(visit for visit in after["visits"] if visit["priority"] == "stat" and visit["room"] == "2")
+    assert {order["test"] for order in stat["orders"]} == {"24321-2", "58410-2"}
+
+
+def test_a_patient_who_was_away_makes_the_other_tablets_ask_for_a_new_packet(house: AHouse) -> None:
+    tablet = house.tablet()
+    packet = tablet.packet()
+    karin = visit_of(packet, "Karin")
+
+    tablet.send([tablet.event("arrived", karin["id"]), tablet.event("visit_ended", karin["id"], {"outcome": "away"})])
+
+    assert tablet.hello().get_json()["revision"] > packet["revision"]
 
 
 def test_blood_drawn_elsewhere_today_counts_against_the_limit(house: AHouse) -> None:
