@@ -55,6 +55,6 @@ function stop(v, desk) {
 function stopHere(v, desk) {
   const act = v.done.kept.length
     ? () => desk.setDraft({ stopHere: v.done.needles.length })
-    : () => desk.openPage("not_drawn", { outcome: "no_vein" });
+    : () => desk.openPage("not_drawn", v.done.incidents.length ? {} : { outcome: "no_vein" });
   return { says: "Stop here", act };
 }
