@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from .hand_reader import press_keys
 from .tablet import Tablet
 
 BURST_MS = 5
@@ -31,20 +32,6 @@ def desk(tablet: Tablet) -> Tablet:
     return tablet
 
 
-def press(tablet: Tablet, text: str, every_ms: int) -> None:
-    """Real key events that carry the times at which the keys were pressed; `↵` is Enter."""
-    devtools = tablet.page.context.new_cdp_session(tablet.page)
-    start = tablet.page.evaluate("Date.now()") / 1000
-    for n, character in enumerate(text):
-        key = {"key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"}
-        if character != "↵":
-            key = {"key": character, "text": character}
-        when = start + n * every_ms / 1000
-        devtools.send("Input.dispatchKeyEvent", {"type": "keyDown", "timestamp": when, **key})
-        key.pop("text")
-        devtools.send("Input.dispatchKeyEvent", {"type": "keyUp", "timestamp": when, **key})
-
-
 AT_ONCE = """text => {
   for (const character of text) {
     const key = character === "↵" ? "Enter" : character;
@@ -59,14 +46,14 @@ def heard(tablet: Tablet) -> dict:
 
 
 def test_a_scan_arrives_whole_with_nothing_in_focus(desk: Tablet):
-    press(desk, "1000000017↵", BURST_MS)
+    press_keys(desk.page, "1000000017↵", BURST_MS)
 
     assert heard(desk)["scans"] == ["1000000017"]
 
 
 def test_no_key_of_a_scan_is_a_shortcut(desk: Tablet):
     desk.page.evaluate(AT_ONCE, "1000000017↵")
-    press(desk, "n", BY_HAND_MS)
+    press_keys(desk.page, "n", BY_HAND_MS)
 
     desk.page.wait_for_function("() => heard.keys.includes('n')")
     assert heard(desk) == {"scans": ["1000000017"], "keys": ["n"], "clicks": 0}
@@ -74,7 +61,7 @@ def test_no_key_of_a_scan_is_a_shortcut(desk: Tablet):
 
 def test_a_scan_presses_no_button_that_has_the_focus(desk: Tablet):
     desk.page.focus("#button")
-    press(desk, "1000000017↵", BURST_MS)
+    press_keys(desk.page, "1000000017↵", BURST_MS)
 
     assert heard(desk)["scans"] == ["1000000017"]
     assert heard(desk)["clicks"] == 0
@@ -82,14 +69,14 @@ def test_a_scan_presses_no_button_that_has_the_focus(desk: Tablet):
 
 def test_enter_by_hand_still_presses_the_button(desk: Tablet):
     desk.page.focus("#button")
-    press(desk, "↵", BY_HAND_MS)
+    press_keys(desk.page, "↵", BY_HAND_MS)
 
     assert heard(desk)["clicks"] == 1
 
 
 def test_typing_into_a_field_is_left_alone(desk: Tablet):
     desk.page.focus("#input")
-    press(desk, "09031951↵", BY_HAND_MS)
+    press_keys(desk.page, "09031951↵", BY_HAND_MS)
 
     assert heard(desk) == {"scans": [], "keys": [], "clicks": 0}
     assert desk.page.input_value("#input") == "09031951"
@@ -98,14 +85,14 @@ def test_typing_into_a_field_is_left_alone(desk: Tablet):
 def test_a_scan_leaves_no_trace_in_the_field_that_had_the_focus(desk: Tablet):
     desk.page.fill("#input", "0903")
     desk.page.focus("#input")
-    press(desk, "1000000017↵", BURST_MS)
+    press_keys(desk.page, "1000000017↵", BURST_MS)
 
     assert heard(desk)["scans"] == ["1000000017"]
     assert desk.page.input_value("#input") == "0903"
 
 
 def test_a_single_key_outside_fields_is_a_shortcut(desk: Tablet):
-    press(desk, "n", BY_HAND_MS)
+    press_keys(desk.page, "n", BY_HAND_MS)
 
     desk.page.wait_for_function("() => heard.keys.length")
     assert heard(desk) == {"scans": [], "keys": ["n"], "clicks": 0}
@@ -113,9 +100,9 @@ def test_a_single_key_outside_fields_is_a_shortcut(desk: Tablet):
 
 def test_the_newest_listener_gets_the_scan_and_gives_it_back(desk: Tablet):
     desk.page.evaluate("void (window.newest = [], window.endNewest = engine.onScan(text => newest.push(text)))")
-    press(desk, "1000000017↵", BURST_MS)
+    press_keys(desk.page, "1000000017↵", BURST_MS)
     desk.page.evaluate("endNewest()")
-    press(desk, "1000000024↵", BURST_MS)
+    press_keys(desk.page, "1000000024↵", BURST_MS)
 
     assert desk.page.evaluate("newest") == ["1000000017"]
     assert heard(desk)["scans"] == ["1000000024"]
@@ -124,6 +111,6 @@ def test_the_newest_listener_gets_the_scan_and_gives_it_back(desk: Tablet):
 def test_without_a_listener_a_scan_is_typed_like_anything_else(desk: Tablet):
     desk.page.evaluate("endScan()")
     desk.page.focus("#input")
-    press(desk, "1000000017↵", BURST_MS)
+    press_keys(desk.page, "1000000017↵", BURST_MS)
 
     assert desk.page.input_value("#input") == "1000000017"
