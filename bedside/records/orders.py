@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from bedside.clinical.identity import same_name
-from bedside.records import audit, order_standing
+from bedside.records import audit, order_standing, patient_facts
 from bedside.records.house import a_packet_changed
 from bedside.records.identifiers import new_id
 from bedside.records.moments import as_text
@@ -143,7 +143,7 @@ def take_in(
     )
     people = _by_key(Patient.select(), Patient.record_number, [facts.record_number for facts in patients])
     known = _by_key(Order.select(Order, Patient).join(Patient), Order.number, [order.number for order in orders])
-    changed = [facts for facts in patients if facts.record_number in people and _update(people, facts)]
+    changed = [facts for facts in patients if facts.record_number in people and _update(people, facts, at)]
     arrived = [facts for facts in patients if facts.record_number not in people]
     people.update({facts.record_number: _admit(facts) for facts in arrived})
     new = [order for order in orders if order.number not in known]
@@ -193,12 +193,12 @@ def _admit(facts: PatientFacts) -> Patient:
     )
 
 
-def _update(people: dict[str, Patient], facts: PatientFacts) -> bool:
+def _update(people: dict[str, Patient], facts: PatientFacts, at: datetime) -> bool:
     """Bring a known patient up to what the file says; reports whether anything changed."""
     patient = people[facts.record_number]
     said = {name: value for name, value in _changeable(facts).items() if getattr(patient, name) != value}
     if said:
-        Patient.update(said).where(Patient.id == patient.id).execute()
+        patient_facts.change(patient.id, said, at)
     return bool(said)
 
 

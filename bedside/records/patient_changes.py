@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from bedside.records import audit
+from bedside.records import audit, patient_facts
 from bedside.records.database import writing
 from bedside.records.house import a_packet_changed
 from bedside.records.tables import Patient
@@ -44,7 +44,7 @@ def open_arm(patient: str, side: str, *, by: str, at: datetime) -> None:
 
 
 def _keep(patient: str, restrictions: list[dict[str, str]], action: str, by: str, at: datetime) -> None:
-    Patient.update(restrictions=restrictions).where(Patient.id == patient).execute()
+    patient_facts.change(patient, {"restrictions": restrictions}, at)
     a_packet_changed()
     audit.write(who=by, action=action, object=patient, at=at)
 

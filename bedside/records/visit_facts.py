@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from typing import Any
 
+from bedside.records.patient_facts import Packed, packed
 from bedside.records.tables import Order, Patient, ReportedVerdict, Tube, Visit, VisitNow, VisitOrder, Ward
 
 
@@ -32,12 +32,12 @@ class OrderFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitFacts:
-    """A visit as planned. `patient` has the keys of a case file; `max_draw_ml` caps this visit,
+    """A visit as planned. `patient` tells what its packets said of the patient; `max_draw_ml` caps this visit,
     None means no cap.
     """
 
     id: str
-    patient: dict[str, Any]
+    patient: Packed
     needle: str
     max_draw_ml: float | None
     tubes: tuple[TubeFacts, ...]
@@ -56,12 +56,12 @@ def facts_of(visits: Collection[str]) -> dict[str, VisitFacts]:
     for link in links.order_by(Order.id):
         order = link.order
         orders[link.visit_id].append(OrderFacts(id=order.id, test=order.test, is_cancelled=bool(order.cancelled_at)))
-    differing = _differing(wanted)
-    rows = Visit.select(Visit, Patient).join(Patient).where(Visit.id << wanted)
+    differing, patients = _differing(wanted), packed(wanted)
+    rows = Visit.select().where(Visit.id << wanted)
     return {
         row.id: VisitFacts(
             id=row.id,
-            patient=_patient(row.patient),
+            patient=patients[row.id],
             needle=row.needle,
             max_draw_ml=row.max_draw_ml,
             tubes=tuple(tubes[row.id]),
@@ -107,18 +107,6 @@ def _tube(row: Tube) -> TubeFacts:
         tests=tuple(row.tests),
         is_withdrawn=bool(row.withdrawn_at),
     )
-
-
-def _patient(row: Patient) -> dict[str, Any]:
-    return {
-        "name": row.name,
-        "birth_date": row.birth_date,
-        "record_number": row.record_number,
-        "blood_thinner": row.blood_thinner,
-        "latex_allergy": row.latex_allergy,
-        "restrictions": row.restrictions,
-        "permissions": row.permissions,
-    }
 
 
 def every_visit() -> Iterable[str]:

@@ -11,7 +11,6 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from bedside.clinical.case import Case, read_case
-from bedside.clinical.events import Event
 from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.judge import Verdict, judge
 from bedside.clinical.rulebook import Rulebook
@@ -134,19 +133,20 @@ def told_case(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
 
 
 def case_of(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
-    """The visit's case. `now` is the latest moment any event names: the past does not change by
-    being looked at.
+    """The visit's case. `now` is the latest moment any event names, and the patient is what the packet said that the
+    visit began with: the past does not change by being looked at, nor by what was learnt since.
     """
     told = list(raw)
+    moments = [event.shared_ms for event in read_case(_bare(facts, told)).events]
     named = frozenset(one["data"]["tube"] for one in told if _names_a_tube(one))
     return read_case(
         {
-            "patient": facts.patient,
+            "patient": facts.patient.carried_when(moment(min(moments))).facts,
             "needle": facts.needle,
             "limits": {"max_draw_ml": facts.max_draw_ml},
             "tubes": [_tube(tube) for tube in in_play(facts.tubes, named)],
             "events": told,
-            "now": moment(_latest(read_case(_bare(facts, told)).events)),
+            "now": moment(max(moments)),
         }
     )
 
@@ -178,15 +178,12 @@ def _fits(facts: VisitFacts, raw: list[Row]) -> None:
 
 def _bare(facts: VisitFacts, raw: list[Mapping[str, Any]]) -> Row:
     tubes = [_tube(tube) for tube in facts.tubes]
-    return {"patient": facts.patient, "tubes": tubes, "events": raw, "now": "1970-01-01T00:00:00Z"}
+    patient = facts.patient.over_time[0].facts
+    return {"patient": patient, "tubes": tubes, "events": raw, "now": "1970-01-01T00:00:00Z"}
 
 
 def _names_a_tube(raw: Mapping[str, Any]) -> bool:
     return isinstance(raw.get("data"), dict) and isinstance(raw["data"].get("tube"), str)
-
-
-def _latest(events: Iterable[Event]) -> float:
-    return max(event.shared_ms for event in events)
 
 
 def _tube(tube: TubeFacts) -> Row:
