@@ -452,6 +452,7 @@ def test_a_scan_nobody_waits_for_presses_nothing(bedside: Bedside):
     bedside.page.locator("button.main").focus()
     bedside.scan("40031977|1951-03-09")
 
+    expect(bedside.page.locator(".receipt-words")).to_contain_text("that scan was not taken")
     assert bedside.screen == "door"
     assert all_sent(bedside) == []
 

@@ -11,6 +11,8 @@ import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
 import { spokenName } from "./screens/common.js";
 
 const TICK_MS = 200;
+// How long something said in passing stands.
+const PASSING_MS = 4000;
 // A second touch of the same knuckle must not hit the button that has just taken the first one's place.
 const SETTLE_MS = 320;
 
@@ -19,6 +21,7 @@ export class App {
   #receipt = receiptLine();
   #clocks = null;
   #endScan = null;
+  #passing = null;
 
   /** @param root the element to draw into @param desk of desk.js @param engine of engine.js */
   constructor(root, desk, engine) {
@@ -71,7 +74,7 @@ export class App {
     });
     this.#settle(framed, screen);
     this.#drawn = { name: screen.name, main: screen.main?.says ?? null, key: this.desk.clockKey() };
-    this.#receipt.show(this.desk.receipt());
+    this.#showReceipt();
     giveBack(this.root, before);
   }
 
@@ -84,10 +87,23 @@ export class App {
     }, SETTLE_MS);
   }
 
+  #notTaken() {
+    this.#passing = {
+      says: "that scan was not taken: nothing is read here",
+      until: this.desk.moment().mono_ms + PASSING_MS,
+    };
+    this.#showReceipt();
+  }
+
+  #showReceipt() {
+    const isFresh = this.#passing && this.desk.moment().mono_ms < this.#passing.until;
+    this.#receipt.show(isFresh ? { says: this.#passing.says, onUndo: null } : this.desk.receipt());
+  }
+
   #listen(onScan) {
     this.#endScan?.();
     // A scan nobody waits for is swallowed: its Enter must not press whatever has the focus.
-    this.#endScan = this.engine.onScan(onScan ?? (() => {}));
+    this.#endScan = this.engine.onScan(onScan ?? (() => this.#notTaken()));
   }
 
   #head(view) {
@@ -146,7 +162,7 @@ export class App {
     const now = this.desk.moment();
     this.#clocks?.tick(now);
     for (const live of this.root.querySelectorAll("[data-live]")) live.tick(now);
-    this.#receipt.show(this.desk.receipt());
+    this.#showReceipt();
     if (this.#clocks?.dataset.tone === "stop") alarmTick(now.mono_ms, this.desk.place.sound !== "off");
     if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();
   }

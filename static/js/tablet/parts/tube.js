@@ -185,15 +185,12 @@ export function capColour(container) {
   return capWords(container) ? container.cap : "";
 }
 
-// An empty line keeps its height, so that the tubes of a rack stand level.
-const NO_BREAK = "\u00a0";
-
 /** Name, colour and state below a tube. */
 export function tubeCaption(tube, container, lines, now) {
   return el(
     "span",
     { class: "tube-caption", data: { now: now ? "yes" : "no" } },
     el("b", { class: "tube-name" }, `${tube.number} ${wordsFor(container, tube)}`),
-    lines.map((text) => el("span", { class: "tube-line" }, text || NO_BREAK)),
+    lines.filter(Boolean).map((text) => el("span", { class: "tube-line" }, text)),
   );
 }

@@ -171,7 +171,7 @@ export function compare(v, desk) {
           el(
             "span",
             {},
-            [capWords(container), PATTERN_WORDS[container.pattern] ?? container.pattern]
+            [capWords(container) || "on its cap", PATTERN_WORDS[container.pattern] ?? container.pattern]
               .filter(Boolean)
               .join(", "),
           ),
