@@ -28,6 +28,7 @@ from bedside.rounds.similar_names import Named, alike_pairs
 from bedside.rounds.taking_out import Tools, packet_of, take_out, until
 from bedside.settings import Settings
 from bedside.sync.books import book_in_force
+from bedside.sync.self_test import self_test_of
 from bedside.sync.standing import catch_up
 
 SCHEMA = 1
@@ -94,6 +95,7 @@ def build(
         "round": {"id": out.id, "name": out.name},
         "rulebook": tools.book.text,
         "rulebook_hash": tools.book.hash,
+        "self_test": self_test_of(tools.book),
         "directory": _directory(carried, tools.directory),
         "spares": [{"specimen": number, "label": _label_json(LabelContent.spare(number))} for number in spares],
         "visits": visits,

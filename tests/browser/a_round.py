@@ -13,6 +13,7 @@ from bedside.clinical.rulebook import default_book
 from bedside.labels.barcode import specimen_number
 from bedside.labels.content import LabelContent
 from bedside.labels.layout import lay_out
+from bedside.sync.self_test import self_test_of
 
 from .stand_in import make_packet
 
@@ -43,6 +44,7 @@ def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
         practice_mode=["The tablet is not locked by a PIN yet.", "What is saved on the tablet is not sealed yet."],
         rulebook=BOOK.text,
         rulebook_hash=BOOK.hash,
+        self_test=self_test_of(BOOK),
         directory={"version": "sha256:0", "tests": {"24321-2": {"name": "Basic metabolic panel", "short": "BMP"}}},
         spares=[_spare(900 + n) for n in range(3)],
         visits=_visits(made),
