@@ -44,16 +44,18 @@ def begin(person: Person, at: datetime) -> str:
     return token
 
 
-def who(token: str | None, at: datetime) -> SignedIn | None:
+def who(token: str | None, at: datetime, *, is_there: bool = True) -> SignedIn | None:
     """Who holds this token now; None when it is unknown, ended, idle too long, too old, or the account is
     closed.
+
+    is_there: whether a person asked. A page that looks again by itself keeps nobody signed in.
     """
     if not token:
         return None
     row = Session.select(Session, Person).join(Person).where(Session.token_hash == _hash(token)).first()
     if row is None or not _is_alive(row, at) or row.person.disabled_at:
         return None
-    if at - read_moment(row.seen_at) >= NOTED_EVERY:
+    if is_there and at - read_moment(row.seen_at) >= NOTED_EVERY:
         _note_seen(row, at)
     person = row.person
     return SignedIn(session=row.id, person=person.id, name=person.name, role=person.role, ward=person.ward_id)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from flask import current_app, g, url_for
+from flask import current_app, g, request, url_for
 
 from bedside.people.roles import Role
 from bedside.people.sessions import SignedIn
 from bedside.settings import Settings
+from bedside.web.guard import REFRESH
 
 CAUTION = (
     "Bedside supports trained, authorised staff. Local policy, law and the judgement of licensed "
@@ -62,9 +64,16 @@ class Desk:
     places: tuple[Place, ...]
     subplaces: tuple[Place, ...]
     refresh_s: int
+    refresh_href: str
     practice_mode: tuple[str, ...]
     caution: str
     sign_out_href: str
+
+
+def _looking_again() -> str:
+    """The address of this very page, marked so that looking again by itself does not count as being there."""
+    asked = {name: value for name, value in request.args.items() if name != REFRESH}
+    return f"{request.path}?{urlencode({**asked, REFRESH: '1'})}"
 
 
 def settings() -> Settings:
@@ -110,6 +119,7 @@ def desk(
         ),
         subplaces=tuple(subplaces),
         refresh_s=refresh_s,
+        refresh_href=_looking_again(),
         practice_mode=("Practice ward: the people, patients and orders are invented.",) if settings().demo else (),
         caution=CAUTION,
         sign_out_href=url_for("signing_in.sign_out"),

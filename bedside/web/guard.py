@@ -13,6 +13,9 @@ from bedside.web import problems
 from bedside.web.problems import Refusal
 
 MARK = "X-Bedside"
+REFRESH = "refresh"
+"""The query mark of a page that looks again by itself."""
+
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
@@ -34,7 +37,12 @@ def held_token() -> str | None:
 def find_out_who() -> None:
     """Put the signed-in person (or None) into `g.person`."""
     g.at = now()
-    g.person = sessions.who(held_token(), g.at)
+    g.person = sessions.who(held_token(), g.at, is_there=not looks_again_by_itself())
+
+
+def looks_again_by_itself() -> bool:
+    """Report whether a page asks for itself again, with nobody at it: only reading can, never a form."""
+    return request.method in READING and request.args.get(REFRESH) == "1"
 
 
 def refuse_strangers() -> None:

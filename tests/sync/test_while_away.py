@@ -1,4 +1,4 @@
-"""What was learnt of a patient after a tablet left: a visit is judged by what the tablet knew, and somebody is asked."""
+"""What was learnt of a patient after a tablet left: a visit is judged by what it knew, and somebody is asked."""
 
 from __future__ import annotations
 

@@ -191,7 +191,7 @@ def test_the_ward_page_looks_again_by_itself_also_without_scripts(nurse: Sitting
     page = nurse.text("/ward/")
 
     assert 'data-refresh-every="30"' in page
-    assert '<noscript><meta http-equiv="refresh" content="30"></noscript>' in page
+    assert '<noscript><meta http-equiv="refresh" content="30;url=/ward/?refresh=1"></noscript>' in page
 
 
 # --- one patient -------------------------------------------------------------------------------------------

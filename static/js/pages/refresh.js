@@ -1,7 +1,10 @@
-// Keeps a desk page fresh: <html data-refresh-every="30"> reloads after so many seconds.
+// Keeps a desk page fresh: <html data-refresh-every="30" data-refresh-at="…"> fetches itself again every so many seconds.
+// The address it asks at is marked: looking again by itself must not keep anybody signed in. The mark is taken off the
+// address bar at once, so that a person's own reload counts as theirs.
 // Touches the page's "stale" line and the address; never a form somebody is filling in.
 
 const seconds = Number(document.documentElement.dataset.refreshEvery);
+const marked = document.documentElement.dataset.refreshAt;
 const line = document.querySelector(".stale");
 
 /** Reports whether a reload would take something out of a person's hands. */
@@ -16,8 +19,8 @@ function isBusy() {
 async function refresh() {
   if (isBusy()) return;
   try {
-    const answer = await fetch(location.href, { method: "HEAD", cache: "no-store", redirect: "manual" });
-    if (answer.ok || answer.type === "opaqueredirect") location.reload();
+    const answer = await fetch(marked, { method: "HEAD", cache: "no-store", redirect: "manual" });
+    if (answer.ok || answer.type === "opaqueredirect") location.replace(marked);
     else showStale("The server answered with an error");
   } catch {
     showStale("The server does not answer");
@@ -30,6 +33,15 @@ function showStale(why) {
   line.hidden = false;
 }
 
+/** Takes the mark off the address bar. */
+function unmark() {
+  const address = new URL(location.href);
+  if (!address.searchParams.has("refresh")) return;
+  address.searchParams.delete("refresh");
+  history.replaceState(null, "", address);
+}
+
+unmark();
 setInterval(refresh, seconds * 1000);
 document.addEventListener("visibilitychange", () => {
   if (!document.hidden) refresh();
