@@ -1,4 +1,4 @@
-"""List the tablets that have sent events, or take one out of use."""
+"""List the tablets that have sent events, take one out of use, or put it back."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from bedside.records.database import connected
 from bedside.records.house import HouseMissing, open_house
 from bedside.records.moments import now
 from bedside.records.tables import Tablet
-from bedside.records.tablets import TabletUnknown, revoke
+from bedside.records.tablets import TabletUnknown, TabletUseRefused, restore, revoke
 from bedside.settings import Settings
 
 
@@ -18,14 +18,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     acts.add_parser("list", help="every tablet, the one heard from last first")
     revoke = acts.add_parser("revoke", help="take a tablet out of use; what it still sends is set aside")
     revoke.add_argument("tablet", metavar="TABLET")
+    restore = acts.add_parser("restore", help="put a tablet back in use; what was set aside stays so")
+    restore.add_argument("tablet", metavar="TABLET")
 
 
 def run(args: argparse.Namespace) -> int:
     try:
         open_house(Settings.from_environment(), now())
         with connected():
-            return _revoke(args.tablet) if args.act == "revoke" else _list()
-    except (HouseMissing, TabletUnknown) as refused:
+            return _list() if args.act == "list" else ACTS[args.act](args.tablet)
+    except (HouseMissing, TabletUnknown, TabletUseRefused) as refused:
         print(refused, file=sys.stderr)
         return 2
 
@@ -42,3 +44,12 @@ def _revoke(tablet: str) -> int:
     revoke(tablet, now())
     print(f"{tablet} is out of use. What it still sends is kept and set aside for a person.")
     return 0
+
+
+def _restore(tablet: str) -> int:
+    restore(tablet, now())
+    print(f"{tablet} is in use again. What was set aside meanwhile stays so until a person settles it.")
+    return 0
+
+
+ACTS = {"revoke": _revoke, "restore": _restore}

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 
 from peewee import JOIN
 
-from bedside.records.tables import Audit, ImportBatch, Person, Tablet, Ward
+from bedside.records.tables import Audit, ImportBatch, Person, Tablet, TabletUse, Ward
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabletUsed:
+    """When a tablet was taken out of use or put back (`act`: `revoked`, `restored`), by whom and why."""
+
+    act: str
+    at: str
+    by: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +31,7 @@ class TabletSeen:
     top_seq: int
     skew_ms: int | None
     revoked_at: str | None
+    latest_use: TabletUsed | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +59,7 @@ class Noted:
 def tablets() -> tuple[TabletSeen, ...]:
     """Every tablet, the one heard from last first."""
     rows = Tablet.select(Tablet, Person).join(Person, JOIN.LEFT_OUTER).order_by(Tablet.last_seen_at.desc())
+    uses = _latest_uses()
     return tuple(
         TabletSeen(
             id=row.id,
@@ -58,9 +70,20 @@ def tablets() -> tuple[TabletSeen, ...]:
             top_seq=row.top_seq,
             skew_ms=row.skew_ms,
             revoked_at=row.revoked_at,
+            latest_use=uses.get(row.id),
         )
         for row in rows
     )
+
+
+def _latest_uses() -> dict[str, TabletUsed]:
+    rows = TabletUse.select(TabletUse, Person).join(Person, JOIN.LEFT_OUTER, on=(TabletUse.by == Person.id))
+    return {
+        row.tablet_id: TabletUsed(
+            act=row.act, at=row.at, by=row.by.name if row.by_id else "the command line", reason=row.reason
+        )
+        for row in rows.order_by(TabletUse.id)
+    }
 
 
 def files_taken(most: int = 20) -> tuple[FileTaken, ...]:

@@ -10,11 +10,15 @@ from datetime import datetime
 from bedside.records import audit
 from bedside.records.database import writing
 from bedside.records.moments import as_text
-from bedside.records.tables import Tablet
+from bedside.records.tables import Tablet, TabletUse
 
 
 class TabletUnknown(ValueError):
     """No tablet of this name has ever sent anything."""
+
+
+class TabletUseRefused(ValueError):
+    """The tablet cannot be taken out of use, or put back, as asked; the sentence says why."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,12 +58,43 @@ def revoked(tablets: set[str]) -> frozenset[str]:
     return frozenset(row.id for row in rows)
 
 
-def revoke(tablet: str, at: datetime, by: str = "house") -> None:
+def revoke(tablet: str, at: datetime, by: str | None = None, reason: str = "taken out at the command line") -> None:
     """Take a tablet out of use: what it still sends is kept, and set aside for a person.
 
-    Raises TabletUnknown when no tablet has this name.
+    by: the person who said so, None at the command line.
+
+    Raises TabletUnknown when no tablet has this name, TabletUseRefused without a reason and for one that is out of
+    use already.
     """
     with writing():
-        if not Tablet.update(revoked_at=as_text(at)).where(Tablet.id == tablet).execute():
-            raise TabletUnknown(f"No tablet is called {tablet!r}. See: bedside tablets list")
-        audit.write(who=by, action="tablet revoked", object=tablet, at=at)
+        row = _known(tablet, reason)
+        if row.revoked_at is not None:
+            raise TabletUseRefused("This tablet is out of use already. Load the page again.")
+        _note_use(tablet, "revoked", as_text(at), reason, by, at)
+
+
+def restore(tablet: str, at: datetime, by: str | None = None, reason: str = "put back at the command line") -> None:
+    """Put a tablet back in use. What was set aside meanwhile stays there for a person.
+
+    Raises TabletUnknown when no tablet has this name, TabletUseRefused without a reason and for one that is in use.
+    """
+    with writing():
+        row = _known(tablet, reason)
+        if row.revoked_at is None:
+            raise TabletUseRefused("This tablet is in use. Load the page again.")
+        _note_use(tablet, "restored", None, reason, by, at)
+
+
+def _known(tablet: str, reason: str) -> Tablet:
+    row = Tablet.get_or_none(Tablet.id == tablet)
+    if row is None:
+        raise TabletUnknown(f"No tablet is called {tablet!r}. See: bedside tablets list")
+    if not reason.strip():
+        raise TabletUseRefused("Say why: whoever finds the tablet next must understand it. Nothing was changed.")
+    return row
+
+
+def _note_use(tablet: str, act: str, revoked_at: str | None, reason: str, by: str | None, at: datetime) -> None:
+    Tablet.update(revoked_at=revoked_at).where(Tablet.id == tablet).execute()
+    TabletUse.create(tablet=tablet, act=act, reason=reason.strip(), by=by, at=as_text(at))
+    audit.write(who=by or "house", action=f"tablet {act}", object=tablet, at=at)

@@ -14,8 +14,10 @@ from bedside.people import accounts
 from bedside.people.accounts import AccountRefused
 from bedside.records import audit as audit_record
 from bedside.records import house_now
+from bedside.records import tablets as tablet_use
 from bedside.records.directory_now import directory_now
 from bedside.records.orders import TakenIn
+from bedside.records.tablets import TabletUnknown, TabletUseRefused
 from bedside.web.desk import Desk, desk, request_time, settings, signed_in
 from bedside.web.house_pages import (
     AuditPage,
@@ -99,9 +101,23 @@ def change_person(person: str) -> Response | tuple[str, int]:
 @pages.get("/tablets")
 def tablets() -> str:
     """Every tablet that has been heard."""
-    at = request_time()
-    page = TabletsPage.of(_desk("Tablets", "tablets", refresh_s=60), house_now.tablets(), at)
-    return render_template("house/tablets.html", page=page)
+    return _tablets_page()
+
+
+@pages.post("/tablets")
+def change_tablet() -> Response | tuple[str, int]:
+    """Take a tablet out of use, or put it back, with a reason. Its name stands in the form: tablets name themselves."""
+    tablet, reason = request.form.get("tablet", ""), request.form.get("reason", "")
+    is_back = request.form.get("act") == "restore"
+    change = tablet_use.restore if is_back else tablet_use.revoke
+    try:
+        change(tablet, g.at, signed_in().person, reason)
+    except TabletUnknown:
+        return _tablets_page("There is no such tablet. Load the page again and choose it there."), 422
+    except TabletUseRefused as refused:
+        return _tablets_page(str(refused)), 422
+    flash("Back in use." if is_back else "Out of use. What it still sends is kept, and set aside for a person.")
+    return redirect(url_for("house.tablets"))
 
 
 @pages.get("/directory")
@@ -172,6 +188,12 @@ def _people_page(typed: dict[str, str] | None = None, wrong: str = "") -> str:
         edge, accounts.everybody(), house_now.ward_names(), signed_in().person, request_time(), typed or {}, wrong
     )
     return render_template("house/people.html", page=page)
+
+
+def _tablets_page(wrong: str = "") -> str:
+    edge = _desk("Tablets", "tablets", refresh_s=0 if wrong else 60)
+    page = TabletsPage.of(edge, house_now.tablets(), request_time(), wrong)
+    return render_template("house/tablets.html", page=page)
 
 
 def _desk(title: str, here: str, *, refresh_s: int = 0) -> Desk:

@@ -141,6 +141,7 @@ class TabletLine:
     events: int
     clock: str
     is_revoked: bool
+    use: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,14 +151,16 @@ class TabletsPage:
     desk: Desk
     headline: str
     tablets: tuple[TabletLine, ...]
+    wrong: str
 
     @classmethod
-    def of(cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime) -> TabletsPage:
+    def of(cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime, wrong: str = "") -> TabletsPage:
         heard = sentence(many(len(tablets), "tablet has been heard", "tablets have been heard"))
         return cls(
             desk=desk,
             headline=heard if tablets else "No tablet has been heard yet.",
             tablets=tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets),
+            wrong=wrong,
         )
 
 
@@ -272,7 +275,17 @@ def _tablet_line(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> TabletLin
         events=tablet.top_seq,
         clock=clock_words(tablet.skew_ms),
         is_revoked=tablet.revoked_at is not None,
+        use=_use_sentence(tablet, now, zone),
     )
+
+
+def _use_sentence(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> str:
+    """Why a tablet is out of use, or back in use; empty for one that always was."""
+    used = tablet.latest_use
+    if used is None:
+        return "out of use" if tablet.revoked_at else ""
+    what = "out of use" if used.act == "revoked" else "back in use"
+    return f"{what} since {shown(local(used.at, zone), now)}, by {used.by}: {used.reason}"
 
 
 def clock_words(skew_ms: int | None) -> str:
