@@ -3,9 +3,9 @@
 import { words } from './spaces.js';
 
 const ACCENTS = /[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]/gu;
-const HYPHENS = /[\u002d\u00ad\u2010-\u2015\u2212\ufe58\ufe63\uff0d]/gu;
-const APOSTROPHES = /[\u0027\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032\uff07]/gu;
-const COMMAS = /[\u002c\u060c\u3001\uff0c]/gu;
+const HYPHENS = /[\u002d\u00ad\u2010-\u2015\u2212]/gu;
+const APOSTROPHES = /[\u0027\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032]/gu;
+const COMMAS = /[\u002c\u060c\u3001]/gu;
 const STANDS_FOR = [' ', ''];
 
 export const SAME = 'same';
@@ -28,9 +28,10 @@ export function compareNames(a, b, sharedMin, letters) {
 
 /** Every way to read the name: its parts in order of the alphabet; none for an empty name. */
 function spellings(name, letters) {
-  const known = plain(name, letters).replace(COMMAS, ' ');
+  // Apostrophes first: one of them would be taken apart into a space and an accent.
+  const known = plain(name.replace(APOSTROPHES, "'"), letters).replace(COMMAS, ' ');
   return STANDS_FOR.flatMap((hyphen) =>
-    STANDS_FOR.map((apostrophe) => words(known.replace(HYPHENS, hyphen).replace(APOSTROPHES, apostrophe)).sort()),
+    STANDS_FOR.map((apostrophe) => words(known.replace(HYPHENS, hyphen).replaceAll("'", apostrophe)).sort()),
   ).filter((parts) => parts.length > 0);
 }
 
