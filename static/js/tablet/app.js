@@ -6,6 +6,7 @@ import { alarmTick, readySound } from "./parts/alarm.js";
 import { clockTime } from "./parts/when.js";
 import { cautions } from "./screens/cautions.js";
 import { round } from "./screens/round.js";
+import { rulesRefused } from "./screens/rules_refused.js";
 import { broken, missing, noPacket, notSaved } from "./screens/trouble.js";
 import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
 import { spokenName } from "./screens/common.js";
@@ -56,6 +57,7 @@ export class App {
     if (page && TABLET_PAGES[page.name]) return TABLET_PAGES[page.name](desk);
     if (!desk.packet) return noPacket(desk);
     if (desk.place.cautionsSeen !== desk.cautionsKey()) return cautions(desk);
+    if (desk.rulesFault() && !desk.isUnderWay()) return rulesRefused(desk);
     const view = desk.view();
     if (!view) return round(desk);
     return page && PAGES[page.name] ? PAGES[page.name](view, desk, page) : STEPS[view.step](view, desk);

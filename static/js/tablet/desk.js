@@ -4,6 +4,7 @@ import { bedsideView } from "./bedside_view.js";
 import { secondsSince, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
 import { progress } from "./progress.js";
+import { firstDifference } from "./self_test.js";
 import { savedWords } from "./words.js";
 
 const UNDO_MS = 10_000;
@@ -12,6 +13,7 @@ const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
 export class Desk {
   #changed = () => {};
   #drafts = new Map();
+  #faults = new Map();
   #judged = { key: null, verdict: null };
   #saving = false;
 
@@ -244,7 +246,7 @@ export class Desk {
     const { packet, situation } = this.#situation(tap);
     const by = this.packet?.by ?? null;
     return lookAhead(
-      this.judge,
+      (...asked) => this.#judgeBy(packet, ...asked),
       packet.book,
       situation,
       acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })),
@@ -355,12 +357,41 @@ export class Desk {
 
   #judgeNow(now) {
     const { packet, situation } = this.#situation(now);
+    if (this.#faultOf(packet)) return null;
     try {
       return this.judge(packet.book, situation);
     } catch (error) {
       reportError(error);
       return null;
     }
+  }
+
+  // Rules that answer otherwise than the house's are not asked: what they say would not be worth more than nothing.
+  #judgeBy(packet, book, situation) {
+    const fault = this.#faultOf(packet);
+    if (fault) throw new Error(`The rules did not pass their self-test: ${fault.name}`);
+    return this.judge(book, situation);
+  }
+
+  /** {name, why} when the rules in use did not pass their self-test, else null. */
+  rulesFault() {
+    const packet = this.packetInUse();
+    return packet ? this.#faultOf(packet) : null;
+  }
+
+  // Tried once for each packet and each start of the app: new rules and a new build are both tried before they guide.
+  #faultOf(packet) {
+    const key = `${packet.id} ${packet.revision} ${packet.rulebook_hash}`;
+    if (!this.#faults.has(key)) {
+      this.#faults.set(key, firstDifference(this.judge, packet.book, packet.self_test));
+    }
+    return this.#faults.get(key);
+  }
+
+  /** Whether the open visit has begun: it may be finished, whatever the rules are worth. */
+  isUnderWay() {
+    const visit = this.visitInUse();
+    return Boolean(visit && this.doneOf(visit).arrived);
   }
 
   /** Changes when a screen would look different although nothing was recorded: a clock passed a mark. */
