@@ -179,6 +179,15 @@ def test_what_goes_wrong_fits_too(bedside: Bedside, fits: Callable[[], None]):
     fits()
 
 
+def test_rules_that_did_not_pass_their_self_test_say_so_in_full(
+    bedside: Bedside, house: StandIn, fits: Callable[[], None]
+):
+    house.packet = a_round() | {"self_test": {"shared": [], "cases": []}}
+    bedside.open()
+    bedside.main("rules_refused")
+    fits()
+
+
 def test_two_clocks_stand_side_by_side_and_neither_is_cut_off(bedside: Bedside, fits: Callable[[], None]):
     bedside.to_the_round().to_the_door("maximiliana")
     bedside.settle_identity("maximiliana")
