@@ -7,7 +7,7 @@ from typing import Any
 
 from bedside.records.database import db
 from bedside.records.schema import described, refusals
-from bedside.records.tables import Event
+from bedside.records.tables import Event, Rulebook
 
 
 def database_fault(connection: Any = None) -> str | None:
@@ -32,4 +32,12 @@ def body_fault() -> str | None:
     for row in Event.select(Event.id, Event.body, Event.hash).order_by(Event.id).iterator():
         if "sha256:" + hashlib.sha256(row.body.encode()).hexdigest() != row.hash:
             return f"the body of event {row.id} is not the one that arrived"
+    return None
+
+
+def book_fault() -> str | None:
+    """The first rulebook whose text is not the one that was published."""
+    for row in Rulebook.select().order_by(Rulebook.published_at, Rulebook.hash):
+        if row.hash != "sha256:" + hashlib.sha256(row.text.encode()).hexdigest():
+            return f"the rulebook {row.hash} was changed after it was published: visits judged by it cannot be trusted"
     return None

@@ -14,15 +14,18 @@ from bedside.sync.judging import placed, told_case
 AT_ONCE = 200
 """Visits read together: a month's events need not all be held in memory."""
 
+MOST = 2000
+"""Visits at most: judging one twice takes a few milliseconds, and somebody waits for the page."""
 
-def past_visits(since: datetime) -> Iterator[PastVisit]:
-    """Every visit with an event that counts since then. One whose events make no case is left out: it is set aside
-    where people see it.
+
+def past_visits(since: datetime, most: int = MOST) -> Iterator[PastVisit]:
+    """The newest visits with an event that counts since then. One whose events make no case is left out: it is set
+    aside where people see it.
     """
     touched = touched_since(as_text(since))
-    ids = list(touched)
-    for start in range(0, len(ids), AT_ONCE):
-        some = ids[start : start + AT_ONCE]
+    newest = list(touched)[-most:]
+    for start in range(0, len(newest), AT_ONCE):
+        some = newest[start : start + AT_ONCE]
         facts, events = facts_of(some), event_log.of_visits(some)
         for visit in some:
             raw = placed(facts[visit], events[visit]).raw

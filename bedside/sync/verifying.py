@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedside.records import audit, order_standing, projections
-from bedside.records.soundness import body_fault, database_fault, trigger_fault
+from bedside.records.soundness import body_fault, book_fault, database_fault, trigger_fault
 from bedside.records.visit_facts import every_visit
 from bedside.sync.standing import clock_finding, replayed
 
@@ -30,6 +30,7 @@ def checks() -> Iterator[Check]:
     yield Check(name="audit record", fault=audit.first_fault(audit.entries()))
     yield Check(name="database file and references", fault=database_fault())
     yield Check(name="bodies of events", fault=body_fault())
+    yield Check(name="texts of rulebooks", fault=book_fault())
     for name, fault in projection_faults():
         yield Check(name=name, fault=fault)
     yield Check(name="triggers that refuse changes", fault=trigger_fault())

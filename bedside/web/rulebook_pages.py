@@ -14,6 +14,7 @@ from bedside.clinical.limits import Bounds, Limit
 from bedside.clinical.rulebook import Rulebook
 from bedside.records.rulebooks import Proposed, Published
 from bedside.reports.what_if import Shift, WhatIf
+from bedside.sync.past_visits import MOST
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.house_pages import zone_of
@@ -362,7 +363,8 @@ def _looked_back(past: WhatIf) -> str:
     broke = f" {many(past.not_judged, 'visit', 'visits').capitalize()} could not be judged." if past.not_judged else ""
     judged = many(past.visits, "visit", "visits")
     changed = f"{many(past.changed, 'visit', 'visits')} would have been told something else"
-    return f"{judged.capitalize()} of the last {LOOK_BACK_DAYS} days judged again: {changed}.{broke}"
+    newest = f" Only the newest {MOST:,} were looked at." if past.visits >= MOST else ""
+    return f"{judged.capitalize()} of the last {LOOK_BACK_DAYS} days judged again: {changed}.{broke}{newest}"
 
 
 def _shift_line(shift: Shift, beds: Mapping[str, str], now: datetime) -> ShiftLine:

@@ -25,7 +25,7 @@ def test_a_house_in_order_is_said_to_be(worked: AHouse, capsys: pytest.CaptureFi
     assert main(["verify"]) == 0
 
     told = capsys.readouterr()
-    assert [line.rpartition(": ")[2] for line in told.out.splitlines()] == ["in order"] * 8
+    assert [line.rpartition(": ")[2] for line in told.out.splitlines()] == ["in order"] * 9
     assert told.err == ""
 
 
@@ -48,6 +48,7 @@ def test_a_house_in_order_is_said_to_be(worked: AHouse, capsys: pytest.CaptureFi
         (["DROP TRIGGER audit_refuses_update", "UPDATE audit SET who = 'p-x' WHERE seq = 3"], "entry 3"),
         (["DROP TRIGGER audit_refuses_delete", "DELETE FROM audit WHERE seq = 2"], "entry 2"),
         (["PRAGMA foreign_keys=0", "DELETE FROM ward"], "patient"),
+        (["DROP TRIGGER rulebook_refuses_update", "UPDATE rulebook SET text = replace(text, '60', '90')"], "rulebook"),
     ],
 )
 def test_tampering_is_found_and_named(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import peewee
 import pytest
 
@@ -10,6 +12,7 @@ from bedside.records import audit, rulebooks
 from bedside.records.moments import now
 from bedside.records.tables import Audit, Rulebook, RulebookEdition, RulebookProposal, RulebookSignature
 from bedside.sync.books import book_in_force
+from bedside.sync.past_visits import past_visits
 from bedside.sync.signing import SigningRefused, propose_change, sign, withdraw
 from tests.a_house import AHouse
 
@@ -145,3 +148,16 @@ def test_what_was_published_cannot_be_changed_or_deleted(house: AHouse, table: t
     for statement in (f'DELETE FROM "{name}"', f'UPDATE "{name}" SET rowid = rowid'):
         with pytest.raises(peewee.IntegrityError, match="written once"):
             table._meta.database.execute_sql(statement)
+
+
+def test_only_the_newest_visits_of_a_long_month_are_judged_again(house: AHouse) -> None:
+    tablet = house.tablet()
+    for visit in tablet.packet()["visits"][:3]:
+        tablet.send([tablet.event("arrived", visit["id"])])
+    longest_ago = datetime(2026, 1, 1, tzinfo=UTC)
+
+    every = [one.visit for one in past_visits(longest_ago)]
+
+    assert len(every) == 3
+    assert [one.visit for one in past_visits(longest_ago, most=2)] == every[1:]
+    assert list(past_visits(datetime(2126, 1, 1, tzinfo=UTC))) == []
