@@ -7,13 +7,14 @@ Read-only. What it means for a charge nurse (late, failed, on its way) is decide
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from peewee import JOIN
 
+from bedside.records.finding_reviews import Key, Settled, settled_of
 from bedside.records.moments import as_text
 from bedside.records.tables import (
     Event,
@@ -38,12 +39,16 @@ LOOK_BACK = timedelta(hours=12)
 
 SEVERITIES = ("stop", "ask", "note")
 
-UNFINISHED = ("pending", "out", "underway", "held")
+UNFINISHED = ("pending", "out", "underway", "held", "not_collected")
+"""States that leave the page only when the order is drawn or somebody decides: none of them is forgotten."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One order of a stop. Times are the records' own UTC text."""
+    """One order of a stop. Times are the records' own UTC text; the window is the one that counts now.
+
+    was_sent_again: a person sent it out again after a visit without its blood, perhaps `only_for` somebody (a name).
+    """
 
     id: str
     number: str
@@ -63,11 +68,18 @@ class Asked:
     cancel_reason: str
     flag_note: str
     may_go_out: bool
+    was_sent_again: bool
+    only_for: str
+
+    @property
+    def came_back(self) -> bool:
+        """Whether it waits again after a visit that ended without its blood."""
+        return self.state == "pending" and self.outcome is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A finding that stands, as the rules said it."""
+    """A finding that stands, as the rules said it; `settled` is what a person said to it since."""
 
     code: str
     severity: str
@@ -78,6 +90,19 @@ class Found:
     found_by: str
     at: str | None
     visit: str | None
+    settled: Settled | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A finding that nobody has settled yet, with whose it is. ended_at: None while the visit goes on."""
+
+    patient: str
+    name: str
+    room: str
+    bed: str
+    ended_at: str | None
+    found: Found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +123,6 @@ class Stop:
     arrived_at: str | None
     ended_at: str | None
     orders: tuple[Asked, ...]
-    findings: tuple[Found, ...] = ()
     incidents: tuple[str, ...] = ()
 
 
@@ -141,9 +165,10 @@ class WardNow:
     stops: tuple[Stop, ...]
     carriers: tuple[Carrier, ...]
     unplaced: int
+    questions: tuple[Question, ...]
 
 
-NO_WARD = WardNow(ward="", stops=(), carriers=(), unplaced=0)
+NO_WARD = WardNow(ward="", stops=(), carriers=(), unplaced=0, questions=())
 """A house without a ward yet: none has been named by an order."""
 
 
@@ -163,7 +188,10 @@ class Told:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitStory:
-    """One visit with everything that happened at it. tubes: (id, position, kind) as planned."""
+    """One visit with everything that happened at it. tubes: (id, position, kind) as planned.
+
+    settled: whatever persons said to its findings, also to those that stand no more.
+    """
 
     visit: str
     patient: Patient
@@ -173,6 +201,7 @@ class VisitStory:
     findings: tuple[Found, ...]
     tubes: tuple[tuple[str, int, str], ...]
     orders: tuple[Asked, ...]
+    settled: tuple[Settled, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,7 +226,35 @@ def read_ward(ward: str, now: datetime) -> WardNow:
         stops=tuple(sorted(stops, key=in_walking_order)),
         carriers=carriers(ward),
         unplaced=count_unplaced(),
+        questions=questions(Patient.ward == ward),
     )
+
+
+def questions(which: Any) -> tuple[Question, ...]:
+    """Every finding nobody has settled, however old: time alone settles nothing. Notes ask nothing."""
+    rows = list(
+        FindingNow.select(FindingNow, Visit, Patient)
+        .join(Visit)
+        .join(Patient)
+        .where(which, FindingNow.severity != "note")
+        .order_by(FindingNow.id)
+    )
+    visits = {row.visit_id for row in rows}
+    settled = settled_of(visits)
+    ended = {row.visit_id: row.ended_at for row in VisitNow.select().where(VisitNow.visit.in_(visits))}
+    found = ((row.visit.patient, ended.get(row.visit_id), _found(row, settled)) for row in rows)
+    return tuple(
+        Question(patient=who.id, name=who.name, room=who.room, bed=who.bed, ended_at=ended_at, found=one)
+        for who, ended_at, one in found
+        if one.settled is None
+    )
+
+
+def recent_visits(ward: str, now: datetime) -> dict[str, Patient]:
+    """Visits of a ward made within two shifts, each with its patient."""
+    since = as_text(now - 2 * LOOK_BACK)
+    rows = Visit.select(Visit, Patient).join(Patient).where(Patient.ward == ward, Visit.made_at >= since)
+    return {row.id: row.patient for row in rows}
 
 
 def in_walking_order(stop: Stop) -> tuple[tuple[int, str], str, str]:
@@ -230,13 +287,14 @@ def _stops(rows: Iterable[tuple[Order, OrderNow | None]]) -> list[Stop]:
     """One stop for each patient and visit; what nobody has taken out is one stop a patient and collector."""
     grouped: dict[tuple[str, str | None, str], list[tuple[Order, OrderNow | None]]] = defaultdict(list)
     for order, became in rows:
-        visit = became.visit_id if became is not None else None
+        # What came back waits like any other; the visit it came back from has a story of its own.
+        visit = became.visit_id if became is not None and became.state != "pending" else None
         grouped[order.patient_id, visit, "" if visit else order.collect_by].append((order, became))
     visits = {visit for _, visit, _ in grouped if visit}
     told = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit.in_(visits))}
-    found, incidents, carried = findings_of(visits), _incidents_of(visits), _carriers_of(visits)
+    incidents, carried = _incidents_of(visits), _carriers_of(visits)
     return [
-        _stop(visit, members, told.get(visit), found[visit], incidents[visit], carried.get(visit))
+        _stop(visit, members, told.get(visit), incidents[visit], carried.get(visit))
         for (_, visit, _), members in grouped.items()
     ]
 
@@ -245,7 +303,6 @@ def _stop(
     visit: str | None,
     members: list[tuple[Order, OrderNow | None]],
     told: VisitNow | None,
-    findings: list[Found],
     incidents: list[str],
     carrier: str | None,
 ) -> Stop:
@@ -265,7 +322,6 @@ def _stop(
         arrived_at=told.arrived_at if told else None,
         ended_at=told.ended_at if told else None,
         orders=tuple(asked(order, became) for order, became in members),
-        findings=tuple(findings),
         incidents=tuple(incidents),
     )
 
@@ -277,8 +333,8 @@ def asked(order: Order, became: OrderNow | None) -> Asked:
         number=order.number,
         test=order.test,
         priority=order.priority,
-        due_from=order.due_from,
-        due_to=order.due_to,
+        due_from=(became.due_from if became else None) or order.due_from,
+        due_to=(became.due_to if became else None) or order.due_to,
         note=order.note,
         collect_by=order.collect_by,
         state=became.state if became else "pending",
@@ -291,6 +347,8 @@ def asked(order: Order, became: OrderNow | None) -> Asked:
         cancel_reason=order.cancel_reason if order.cancelled_at else "",
         flag_note=order.flag_note if order.flagged_at else "",
         may_go_out=became.may_go_out if became else True,
+        was_sent_again=became is not None and became.due_from is not None,
+        only_for=person_name(became.only_for) if became is not None and became.only_for else "",
     )
 
 
@@ -298,12 +356,13 @@ def findings_of(visits: Collection[str]) -> dict[str | None, list[Found]]:
     """The findings that stand about these visits, most serious first."""
     found: dict[str | None, list[Found]] = defaultdict(list)
     rows = FindingNow.select().where(FindingNow.visit.in_(visits)).order_by(FindingNow.id)
+    settled = settled_of(visits)
     for row in sorted(rows, key=lambda row: SEVERITIES.index(row.severity)):
-        found[row.visit_id].append(_found(row))
+        found[row.visit_id].append(_found(row, settled))
     return found
 
 
-def _found(row: FindingNow) -> Found:
+def _found(row: FindingNow, settled: Mapping[Key, Settled]) -> Found:
     return Found(
         code=row.code,
         severity=row.severity,
@@ -314,6 +373,7 @@ def _found(row: FindingNow) -> Found:
         found_by=row.found_by,
         at=row.at,
         visit=row.visit_id,
+        settled=settled.get((row.visit_id, row.code, row.event)),
     )
 
 
@@ -416,6 +476,7 @@ def read_patient(patient: str, now: datetime) -> PatientNow | None:
     since = as_text(now - LOOK_BACK)
     stops = _stops(_orders(Order.patient == patient, since))
     visits = {stop.visit for stop in stops if stop.visit}
+    visits |= {one.found.visit for one in questions(Patient.id == patient) if one.found.visit}
     recent = Visit.select().where(Visit.patient == patient, Visit.made_at >= since)
     return PatientNow(
         patient=row,
@@ -461,6 +522,7 @@ def _story(visit: Visit) -> VisitStory:
         findings=tuple(findings_of({visit.id})[visit.id]),
         tubes=tuple((tube.id, tube.position, tube.kind) for tube in tubes),
         orders=_orders_for(visit.id),
+        settled=tuple(settled_of({visit.id}).values()),
     )
 
 

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from datetime import datetime
 from functools import partial
 
 from flask import Blueprint, flash, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from bedside.exchange.orders_in import directory_in_force
-from bedside.records import order_changes, patient_changes, set_aside_settling, ward_now
+from bedside.records import order_changes, patient_changes, sending_again, set_aside_settling, ward_now
 from bedside.records.database import writing
 from bedside.records.directory_now import name_of
+from bedside.records.finding_reviews import FindingReviewRefused
 from bedside.records.moments import as_text
 from bedside.records.order_changes import OrderChangeRefused
 from bedside.records.patient_changes import PatientChangeRefused
+from bedside.records.sending_again import Window
 from bedside.sync.standing import rebuild_visits
 from bedside.web import problems
-from bedside.web.desk import Desk, Place, desk, request_time, signed_in
+from bedside.web.desk import Desk, Place, desk, request_time, signed_in, zone
 from bedside.web.problems import Refusal
+from bedside.web.settling import meanwhile, questions_of, settle_question
+from bedside.web.waiting import Meanwhile
 from bedside.web.ward_pages import PatientPage, SetAsidePage, WardPage
 
 pages = Blueprint("charge_nurse", __name__, url_prefix="/ward")
@@ -33,7 +38,7 @@ def ward() -> str:
     chosen = _chosen(known)
     read = ward_now.read_ward(chosen, at) if chosen else ward_now.NO_WARD
     edge = _desk(_title(read.ward), "ward", subplaces=_other_wards(known, chosen), refresh_s=REFRESH_S)
-    page = WardPage.of(edge, read, at, partial(name_of, directory_in_force()))
+    page = WardPage.of(edge, read, _meanwhile_on(chosen, at), at, partial(name_of, directory_in_force()))
     return render_template("charge_nurse/ward.html", page=page)
 
 
@@ -63,6 +68,29 @@ def change_arms(patient: str) -> Response | tuple[str, int]:
     except PatientChangeRefused as refused:
         return _patient_page(patient, str(refused)), 422
     flash(done)
+    return redirect(url_for("charge_nurse.patient", patient=patient))
+
+
+@pages.post("/patients/<patient>/again")
+def send_again(patient: str) -> Response | tuple[str, int]:
+    """Send what came back without its blood out again, in a new window, for anybody or for one person."""
+    chosen = ward_now.orders_of(patient) & set(request.form.getlist("order"))
+    try:
+        _send_again(chosen, request.form)
+    except OrderChangeRefused as refused:
+        return _patient_page(patient, str(refused)), 422
+    flash("Sent out again. The next round takes it, and a round that is out takes it with its next packet.")
+    return redirect(url_for("charge_nurse.patient", patient=patient))
+
+
+@pages.post("/patients/<patient>/findings")
+def settle_finding(patient: str) -> Response | tuple[str, int]:
+    """Settle a question about a visit of this patient, with a note and the decision it asks for."""
+    try:
+        settle_question(ward_now.visits_of(patient))
+    except FindingReviewRefused as refused:
+        return _patient_page(patient, str(refused)), 422
+    flash("Settled, with your note.")
     return redirect(url_for("charge_nurse.patient", patient=patient))
 
 
@@ -103,6 +131,26 @@ def _change_orders(act: str, orders: Collection[str], reason: str) -> str:
     return done
 
 
+def _send_again(orders: Collection[str], form: Mapping[str, str]) -> None:
+    if not orders:
+        raise OrderChangeRefused("Choose at least one order first. Nothing was sent out again.")
+    window = Window(due_from=_moment(form.get("due_from", "")), due_to=_moment(form.get("due_to", "")))
+    only_for = form.get("person") or None
+    sending_again.send_again(orders, window, only_for, form.get("reason", ""), by=signed_in().person, at=g.at)
+
+
+def _moment(text: str) -> datetime:
+    """A `datetime-local` value as a moment: it is meant in the ward's zone."""
+    try:
+        return datetime.fromisoformat(text).replace(tzinfo=zone())
+    except ValueError:
+        raise OrderChangeRefused("Write from when until when, each with its day. Nothing was sent out again.") from None
+
+
+def _meanwhile_on(ward: str | None, at: datetime) -> list[Meanwhile]:
+    return meanwhile(ward_now.recent_visits(ward, at)) if ward else []
+
+
 def _change_arms(patient: str, form: Mapping[str, str]) -> str:
     """Close or open an arm and judge the patient's visits anew, in one transaction."""
     by, at, side = signed_in().person, g.at, form.get("side", "")
@@ -124,7 +172,9 @@ def _patient_page(patient: str, wrong: str = "") -> str:
         raise Refusal(problems.NOT_FOUND)
     edge = _desk(read.patient.name, "ward")
     typed = request.form.get("reason", "")
-    page = PatientPage.of(edge, read, at, partial(name_of, directory_in_force()), wrong, typed)
+    waiting = questions_of(read, at)
+    people = [(person.id, person.name) for person in sending_again.collectors()]
+    page = PatientPage.of(edge, read, waiting, people, at, partial(name_of, directory_in_force()), wrong, typed)
     return render_template("charge_nurse/patient.html", page=page)
 
 

@@ -15,6 +15,7 @@ from bedside.records.moments import read_moment
 from bedside.records.ward_now import Found, Told, VisitStory
 from bedside.web.story import tell
 from bedside.web.times import local, shown
+from bedside.web.waiting import settled_sentence, what_was_settled
 
 HEAVY = frozenset(
     {"arrived", "needle_in", "needle_out", "incident_opened", "incident_noted", "went_ahead", "visit_ended"}
@@ -22,6 +23,16 @@ HEAVY = frozenset(
 """Where a reader's eye lands when running down a story."""
 
 LATE_ARRIVAL = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """A finding beside the event it names, and how somebody settled it; `settled` is empty while nobody has."""
+
+    severity: str
+    says: str
+    do_next: str
+    settled: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,15 +44,19 @@ class Line:
     weight: str
     is_struck: bool
     remark: str
-    found: tuple[Found, ...]
+    found: tuple[Beside, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Retold:
-    """A visit's story. found: findings that belong to no single event. delivery: if it came in late."""
+    """A visit's story. found: findings that belong to no single event. delivery: if it came in late.
+
+    settled: what persons said to questions no finding stands for any more, as (about what, how).
+    """
 
     lines: tuple[Line, ...]
-    found: tuple[Found, ...]
+    found: tuple[Beside, ...]
+    settled: tuple[tuple[str, str], ...]
     people: str
     delivery: str
 
@@ -51,9 +66,10 @@ def retell(story: VisitStory, now: datetime, zone: ZoneInfo) -> Retold:
     bodies = {told.id: _data(told.body) for told in story.events}
     corrections = _corrections(story.events, bodies)
     names = tube_names(story.tubes, bodies.values())
-    beside: dict[str | None, list[Found]] = defaultdict(list)
+    beside: dict[str | None, list[Beside]] = defaultdict(list)
     for found in story.findings:
-        beside[found.event if found.event in bodies else None].append(found)
+        beside[found.event if found.event in bodies else None].append(_beside(found, now, zone))
+    standing = {found.settled.key for found in story.findings if found.settled}
     people = list(dict.fromkeys(told.by for told in story.events))
     return Retold(
         lines=tuple(
@@ -61,9 +77,19 @@ def retell(story: VisitStory, now: datetime, zone: ZoneInfo) -> Retold:
             for told in story.events
         ),
         found=tuple(beside[None]),
+        settled=tuple(
+            (what_was_settled(one), settled_sentence(one, now, zone))
+            for one in story.settled
+            if one.key not in standing
+        ),
         people=", ".join(people),
         delivery=_delivery(story.events, now, zone),
     )
+
+
+def _beside(found: Found, now: datetime, zone: ZoneInfo) -> Beside:
+    settled = settled_sentence(found.settled, now, zone) if found.settled else ""
+    return Beside(severity=found.severity, says=found.says, do_next=found.do_next, settled=settled)
 
 
 def tube_names(tubes: Iterable[tuple[str, int, str]], added: Iterable[Any] = ()) -> dict[str, str]:
@@ -87,7 +113,7 @@ def _line(
     data: Any,
     correction: Mapping[str, Any] | None,
     names: Mapping[str, str],
-    found: Sequence[Found],
+    found: Sequence[Beside],
     now: datetime,
     zone: ZoneInfo,
     people: Sequence[str],

@@ -6,12 +6,14 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from werkzeug.wrappers import Response
 
 from bedside.records import incident_reviews, incidents
+from bedside.records.finding_reviews import FindingReviewRefused
 from bedside.records.incident_reviews import Judgement, ReviewRefused
 from bedside.records.ward_now import read_story
 from bedside.web import problems
 from bedside.web.desk import desk, request_time, signed_in
 from bedside.web.problems import Refusal
 from bedside.web.safety_pages import Draft, IncidentPage, RegisterPage, title_of
+from bedside.web.settling import questions_about, settle_question
 
 pages = Blueprint("safety_officer", __name__, url_prefix="/safety")
 
@@ -66,6 +68,18 @@ def reopen(incident: str) -> Response | tuple[str, int]:
     return redirect(url_for("safety_officer.incident", incident=incident))
 
 
+@pages.post("/incidents/<incident>/findings")
+def settle_finding(incident: str) -> Response | tuple[str, int]:
+    """Settle a question about the visit of this incident."""
+    case = incidents.find_case(incident)
+    try:
+        settle_question({case.visit} if case else set())
+    except FindingReviewRefused as refused:
+        return _incident_page(incident, wrong=str(refused)), 422
+    flash("Settled, with your note.")
+    return redirect(url_for("safety_officer.incident", incident=incident))
+
+
 def _draft() -> Draft:
     return Draft(**{name: request.form.get(name, "").strip() for name in Draft.__slots__})
 
@@ -76,5 +90,7 @@ def _incident_page(incident: str, draft: Draft | None = None, wrong: str = "") -
     if case is None:
         raise Refusal(problems.NOT_FOUND)
     edge = desk(title_of(case), at, here=REGISTER)
-    page = IncidentPage.of(edge, case, read_story(case.visit), at, draft, wrong)
+    story = read_story(case.visit)
+    waiting = questions_about(story, at) if story else ()
+    page = IncidentPage.of(edge, case, story, waiting, at, draft, wrong)
     return render_template("safety_officer/incident.html", page=page)

@@ -17,7 +17,7 @@ from bedside.web.retelling import Retold, retell
 from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
 from bedside.web.story import incident_words, plain, told_whom
 from bedside.web.times import local, shown
-from bedside.web.ward_pages import place
+from bedside.web.waiting import ToSettle, place
 
 STATES = ("note unfinished", "to review", "closed")
 
@@ -128,6 +128,7 @@ class IncidentPage:
     remark: str
     readings: str
     history: tuple[HistoryLine, ...]
+    to_settle: tuple[ToSettle, ...]
     wrong: str
 
     @classmethod
@@ -136,6 +137,7 @@ class IncidentPage:
         desk: Desk,
         case: Case,
         story: VisitStory | None,
+        waiting: tuple[ToSettle, ...],
         now: datetime,
         draft: Draft | None = None,
         wrong: str = "",
@@ -166,6 +168,7 @@ class IncidentPage:
             remark=draft.note,
             readings=_readings(case),
             history=tuple(_history_line(review, now, zone) for review in case.reviewed.history),
+            to_settle=waiting,
             wrong=wrong,
         )
 

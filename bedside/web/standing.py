@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from bedside.records.moments import read_moment
-from bedside.records.ward_now import Asked, Found, Stop
+from bedside.records.ward_now import Asked, Question, Stop
 from bedside.web.story import incident_words, outcome_words, told_whom
 
 COUNTED = (
@@ -83,14 +83,20 @@ def standing(stop: Stop, now: datetime) -> Standing:
     )
 
 
-def needs_a_person(stop: Stop) -> list[Found]:
-    """The findings of this stop that wait for somebody; while a visit is under way its stops are its own."""
-    return [
-        found
-        for found in stop.findings
-        if found.severity != "note"
-        and (found.code in NEED_A_PERSON or (found.severity == "stop" and stop.ended_at is not None))
-    ]
+def needs_a_person(question: Question) -> bool:
+    """Report whether a finding waits for somebody; while a visit is under way its stops are its own."""
+    found = question.found
+    return found.code in NEED_A_PERSON or (found.severity == "stop" and question.ended_at is not None)
+
+
+def missed(stop: Stop) -> list[Asked]:
+    """The orders a visit left without blood, and about which nobody has decided yet."""
+    return [order for order in stop.orders if order.state == "not_collected"]
+
+
+def missed_words(order: Asked) -> str:
+    """Why an order was not drawn, in the trade's words; a visit that drew others left this one out."""
+    return "left out at the visit" if order.outcome in (None, "partly", "collected") else outcome_words(order.outcome)
 
 
 def counts(states: Iterable[str]) -> list[tuple[str, str, int]]:
@@ -123,12 +129,12 @@ def _waiting(stop: Stop, states: set[str], due_to: datetime, now: datetime) -> s
 
 def _ended(orders: Sequence[Asked]) -> str:
     collected = [order for order in orders if order.state == "collected"]
-    missed = [order for order in orders if order.state == "not_collected"]
-    if collected and missed:
+    left = [order for order in orders if order.state == "not_collected"]
+    if collected and left:
         return "partly"
     if collected:
         return "drawn"
-    return "refused" if any(order.outcome == "refused" for order in missed) else "failed"
+    return "refused" if any(order.outcome == "refused" for order in left) else "failed"
 
 
 def _why(stop: Stop, state: str) -> str:
@@ -146,13 +152,11 @@ def _why(stop: Stop, state: str) -> str:
 
 
 def _why_missed(orders: Sequence[Asked], state: str) -> str:
-    missed = [order for order in orders if order.state == "not_collected"]
-    outcome = next((outcome_words(order.outcome) for order in missed if order.outcome), "")
-    reason = next((order.reason for order in missed if order.reason), "")
-    goes_by_itself = any(order.may_go_out for order in missed)
-    again = "goes out again with the next round" if goes_by_itself else "does not go out again by itself"
-    spoken = "" if outcome == WORDS[state] else outcome
-    return "; ".join(part for part in (spoken, reason, again) if part)
+    left = [order for order in orders if order.state == "not_collected"]
+    outcome = next((missed_words(order) for order in left), "")
+    reason = next((order.reason for order in left if order.reason), "")
+    spoken = "" if outcome == WORDS[state] or state == "partly" else outcome
+    return "; ".join(part for part in (spoken, reason, "waits for your decision") if part)
 
 
 def _told(orders: Sequence[Asked]) -> str:

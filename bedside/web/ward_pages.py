@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from bedside.records import patient_changes
-from bedside.records.ward_now import Aside, Asked, Carrier, Found, PatientNow, Stop, WardNow, natural
+from bedside.records.ward_now import Aside, Asked, Carrier, PatientNow, Stop, WardNow, natural
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.morning_strip import Moment, Strip, draw
@@ -18,11 +18,12 @@ from bedside.web.standing import (
     Standing,
     counts,
     incident_sentence,
-    needs_a_person,
+    missed_words,
     standing,
 )
-from bedside.web.story import outcome_words, plain, told_whom
+from bedside.web.story import plain, told_whom
 from bedside.web.times import ago, local, shown, spell, window
+from bedside.web.waiting import Ask, Meanwhile, ToSettle, asks, came_back_sentence, place
 
 NameOf = Callable[[str], str]
 
@@ -44,6 +45,9 @@ ORDER_STATES = {
 }
 
 EMPTY = "Orders are taken in at the house's desk. This page looks again by itself."
+
+SENT_FOR = timedelta(hours=1)
+"""How long a window the form offers: a timed draw's hour (from memory)."""
 
 AGAIN = frozenset({"failed", "refused", "partly"})
 """States after which somebody may have to go again, so that closed arms still matter."""
@@ -73,17 +77,6 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
-    """Something that waits for a person: what, where (each patient with their bed), what to do."""
-
-    severity: str
-    wheres: tuple[tuple[str, str], ...]
-    says: str
-    do_next: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Count:
     state: str
     word: str
@@ -106,20 +99,20 @@ class WardPage:
     rows: tuple[Row, ...]
 
     @classmethod
-    def of(cls, desk: Desk, ward: WardNow, now: datetime, name_of: NameOf) -> WardPage:
+    def of(cls, desk: Desk, ward: WardNow, meanwhile: Sequence[Meanwhile], now: datetime, name_of: NameOf) -> WardPage:
         zone = _zone(now)
         judged = [(stop, standing(stop, now)) for stop in ward.stops]
-        asks = _asks(stop for stop, _ in judged)
+        waiting = asks(ward.questions, ward.stops, meanwhile)
         counted = counts(stands.state for _, stands in judged)
         return cls(
             desk=desk,
             lead="" if ward.stops else EMPTY,
-            headline=headline(counted, sum(len(ask.wheres) for ask in asks), ward.unplaced),
+            headline=headline(counted, sum(len(ask.wheres) for ask in waiting), ward.unplaced),
             counts=tuple(Count(state=state, word=word, number=number) for state, word, number in counted),
             carriers=tuple(carrier_sentence(carrier, now, zone) for carrier in ward.carriers),
             strip=draw([_moment(stop, stands, now) for stop, stands in judged if _is_on_strip(stands)], now),
             strip_says=", ".join(f"{number} {word}" for _, word, number in counted),
-            asks=asks,
+            asks=waiting,
             unplaced=unplaced_sentence(ward.unplaced),
             rows=_rows(judged, now, name_of),
         )
@@ -140,6 +133,18 @@ class OrderLine:
     flag: str
     is_held: bool
     may_change: bool
+    is_missed: bool
+    came_back: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """The form that sends orders out again. Times as `datetime-local` has them, in the ward's zone."""
+
+    orders: tuple[OrderLine, ...]
+    due_from: str
+    due_to: str
+    people: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +160,8 @@ class PatientPage:
     facts: tuple[tuple[str, str], ...]
     stands: tuple[Row, ...]
     orders: tuple[OrderLine, ...]
-    asks: tuple[Ask, ...]
+    to_settle: tuple[ToSettle, ...]
+    again: Again | None
     stories: tuple[Retold, ...]
     changeable: tuple[OrderLine, ...]
     flagged: tuple[OrderLine, ...]
@@ -171,6 +177,8 @@ class PatientPage:
         cls,
         desk: Desk,
         read: PatientNow,
+        waiting: tuple[ToSettle, ...],
+        collectors: Sequence[tuple[str, str]],
         now: datetime,
         name_of: NameOf,
         wrong: str = "",
@@ -178,7 +186,6 @@ class PatientPage:
     ) -> PatientPage:
         patient, zone = read.patient, _zone(now)
         orders = tuple(_order_line(order, now, zone, name_of) for stop in read.stops for order in stop.orders)
-        found = [found for story in read.stories for found in story.findings]
         where = place(patient.room, patient.bed)
         return cls(
             desk=desk,
@@ -190,7 +197,8 @@ class PatientPage:
             facts=tuple(_facts(read)),
             stands=_rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
             orders=orders,
-            asks=tuple(_ask(one) for one in found if one.severity != "note"),
+            to_settle=waiting,
+            again=again_form(orders, collectors, now),
             stories=tuple(retell(story, now, zone) for story in read.stories if story.events),
             changeable=tuple(order for order in orders if order.may_change),
             flagged=tuple(order for order in orders if order.flag),
@@ -237,14 +245,14 @@ class SetAsidePage:
         )
 
 
-def headline(counted: Sequence[tuple[str, str, int]], asks: int, unplaced: int) -> str:
+def headline(counted: Sequence[tuple[str, str, int]], waiting: int, unplaced: int) -> str:
     """The one sentence at the top: what needs the charge nurse first."""
     number = {state: many for state, _, many in counted}
     pressing = []
     if number.get("late"):
         pressing.append(f"{many(number['late'], 'draw is', 'draws are')} late")
-    if asks + unplaced:
-        pressing.append(f"{many(asks + unplaced, 'question waits', 'questions wait')} for you")
+    if waiting + unplaced:
+        pressing.append(f"{many(waiting + unplaced, 'question waits', 'questions wait')} for you")
     if pressing:
         return sentence(", ".join(pressing))
     to_come = sum(number.get(state, 0) for state in OPEN)
@@ -270,11 +278,6 @@ def unplaced_sentence(number: int) -> str:
     return sentence(f"{many(number, 'record', 'records')} could not be placed")
 
 
-def place(room: str, bed: str) -> str:
-    """`room 14, bed B`."""
-    return ", ".join(part for part in (f"room {room}" if room else "", f"bed {bed}" if bed else "") if part)
-
-
 def _zone(now: datetime) -> ZoneInfo:
     """The zone a page's time carries: pages are built from a moment in the ward's own zone."""
     assert isinstance(now.tzinfo, ZoneInfo)
@@ -292,27 +295,6 @@ def _moment(stop: Stop, stands: Standing, now: datetime) -> Moment:
         state=stands.state,
         says=f"{place(stop.room, stop.bed)}, {stop.name}: {stands.word}, {shown(at, now)}",
     )
-
-
-def _asks(stops: Iterable[Stop]) -> tuple[Ask, ...]:
-    """What waits for a person, the same thing once with every bed it concerns, stops first."""
-    found = [
-        (one, stop.patient, f"{place(stop.room, stop.bed)}, {stop.name}")
-        for stop in stops
-        for one in needs_a_person(stop)
-    ]
-    same: dict[tuple[str, str, str, str], list[tuple[str, str]]] = {}
-    for one, patient, where in found:
-        same.setdefault((one.severity, one.says, one.do_next, one.source), []).append((patient, where))
-    asks = [
-        Ask(severity=severity, wheres=tuple(wheres), says=says, do_next=do_next, source=source)
-        for (severity, says, do_next, source), wheres in same.items()
-    ]
-    return tuple(sorted(asks, key=lambda ask: ask.severity != "stop"))
-
-
-def _ask(found: Found) -> Ask:
-    return Ask(severity=found.severity, wheres=(), says=found.says, do_next=found.do_next, source=found.source)
 
 
 def _rows(judged: Sequence[tuple[Stop, Standing]], now: datetime, name_of: NameOf) -> tuple[Row, ...]:
@@ -337,7 +319,7 @@ def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_sam
         state=stands.state,
         word=stands.word,
         when=_when(stands, now),
-        why=stands.why,
+        why="; ".join(part for part in (came_back_sentence(stop.orders, now, _zone(now)), stands.why) if part),
         told=stands.told,
         flags=tuple(dict.fromkeys(order.flag_note for order in stop.orders if order.flag_note)),
         incidents=incident_sentence(stop.incidents),
@@ -405,13 +387,31 @@ def _order_line(order: Asked, now: datetime, zone: ZoneInfo, name_of: NameOf) ->
         flag=order.flag_note,
         is_held=order.state == "held",
         may_change=order.state not in ("collected", "cancelled"),
+        is_missed=order.state == "not_collected",
+        came_back=order.came_back,
+    )
+
+
+def again_form(orders: Sequence[OrderLine], people: Sequence[tuple[str, str]], now: datetime) -> Again | None:
+    """The form for what came back without its blood, for the hour to come; None where nothing did."""
+    left = tuple(order for order in orders if order.is_missed or order.came_back)
+    if not left:
+        return None
+    begins = now.replace(second=0, microsecond=0)
+    return Again(
+        orders=left,
+        due_from=f"{begins:%Y-%m-%dT%H:%M}",
+        due_to=f"{begins + SENT_FOR:%Y-%m-%dT%H:%M}",
+        people=tuple(people),
     )
 
 
 def _order_says(order: Asked, now: datetime, zone: ZoneInfo) -> str:
     state = ORDER_STATES.get(order.state, plain(order.state))
-    if order.state == "not_collected" and order.outcome not in (None, "partly", "collected"):
-        state = outcome_words(order.outcome)
+    if order.came_back:
+        return f"{state}; {came_back_sentence([order], now, zone)}"
+    if order.state == "not_collected":
+        state = f"not drawn: {missed_words(order)}"
     at = f" {shown(local(order.at, zone), now)}" if order.at and order.state not in ("pending", "out") else ""
     reason = order.hold_reason or order.cancel_reason or order.reason
     told = told_whom(order.told)

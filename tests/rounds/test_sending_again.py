@@ -59,7 +59,7 @@ def test_sent_out_again_it_is_a_new_visit_of_the_next_round_in_the_new_window(ho
     assert again["id"] != visit["id"] and again["ended"] is None
     assert (again["due_from"], again["due_to"]) == (as_text(window.due_from), as_text(window.due_to))
     assert state(order) == ("out", False)
-    assert [one.fault for one in checks()] == [None] * 8
+    assert [one.fault for one in checks() if one.fault] == []
 
 
 def test_sent_out_again_for_one_person_nobody_else_takes_it(house: AHouse) -> None:

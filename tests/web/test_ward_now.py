@@ -66,7 +66,7 @@ def test_the_headline_names_what_is_late_and_what_waits(ward: AWard, nurse: Sitt
 
     page = nurse.text("/ward/")
 
-    assert "One draw is late, three questions wait for you." in page
+    assert "One draw is late, six questions wait for you." in page
 
 
 @pytest.mark.parametrize(
@@ -151,7 +151,7 @@ def test_the_worst_day_fits_on_the_page(ward: AWard, nurse: Sitting) -> None:
 
     page = nurse.text("/ward/")
 
-    assert "Eight draws are late, 17 questions wait for you." in page
+    assert "Eight draws are late, 33 questions wait for you." in page
     assert len(re.findall(r"<tr data-state", page)) == 40
     assert page.count("An incident was opened and never written up.") == 1
 
