@@ -13,7 +13,7 @@ from bedside.clinical.spaces import words
 # The blocks of combining marks that are accents on letters. Vowel signs of other scripts are letters and stay.
 _ACCENTS = re.compile("[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]")
 _HYPHENS = re.compile("[\u002d\u00ad\u2010-\u2015\u2212]")
-_APOSTROPHES = re.compile("[\u0027\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032]")
+_APOSTROPHES = re.compile("[\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032]")
 _COMMAS = re.compile("[\u002c\u060c\u3001]")
 
 

@@ -4,7 +4,7 @@ import { words } from './spaces.js';
 
 const ACCENTS = /[\u0300-\u036f\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]/gu;
 const HYPHENS = /[\u002d\u00ad\u2010-\u2015\u2212]/gu;
-const APOSTROPHES = /[\u0027\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032]/gu;
+const APOSTROPHES = /[\u0060\u00b4\u02b9\u02bb\u02bc\u02bd\u2018\u2019\u201b\u2032]/gu;
 const COMMAS = /[\u002c\u060c\u3001]/gu;
 const STANDS_FOR = [' ', ''];
 
