@@ -10,13 +10,16 @@ from zoneinfo import ZoneInfo
 from bedside.records.finding_reviews import DECISIONS, RESTRICTED_WHILE_AWAY, Settled
 from bedside.records.ward_now import Asked, Question, Stop
 from bedside.sync.while_away import WhileAway
-from bedside.web.standing import missed, missed_words, needs_a_person
+from bedside.web.standing import NEED_A_PERSON, missed, missed_words, needs_a_person
 from bedside.web.story import plain
 from bedside.web.times import local, shown
 
 OWN_RULE = "the app's own rule"
 
 DECIDE = "Decide: send it out again, hold it, or cancel it."
+
+VISIT_IS_OVER = "The visit is over. Read its story, ask who drew, look at the patient, and settle it with a note."
+"""What is left to do about a stop of a visit that has ended: what the rules advise is for the bedside."""
 
 CLOSED_MEANWHILE = "Blood was drawn from an arm that was closed while the tablet was away."
 ASK_WHO_CLOSED = (
@@ -134,10 +137,15 @@ def _of_question(one: Question) -> Ask:
     return Ask(
         severity=found.severity,
         says=found.says,
-        do_next=found.do_next,
+        do_next=_do_next(one),
         source=found.source,
         wheres=(_where(one.patient, one.room, one.bed, one.name),),
     )
+
+
+def _do_next(one: Question) -> str:
+    is_past = one.ended_at is not None and one.found.code not in NEED_A_PERSON
+    return VISIT_IS_OVER if is_past else one.found.do_next
 
 
 def _of_meanwhile(one: Meanwhile) -> Ask:
@@ -163,7 +171,7 @@ def _form(visit: str, one: Question, now: datetime, zone: ZoneInfo) -> ToSettle:
         event=found.event or "",
         severity=found.severity,
         says=found.says,
-        do_next=found.do_next,
+        do_next=_do_next(one),
         source=found.source,
         detail=f"at {shown(local(found.at, zone), now)}" if found.at else "",
         decisions=tuple(DECISIONS.get(found.code, {}).items()),

@@ -413,9 +413,16 @@ def _order_says(order: Asked, now: datetime, zone: ZoneInfo) -> str:
     if order.state == "not_collected":
         state = f"not drawn: {missed_words(order)}"
     at = f" {shown(local(order.at, zone), now)}" if order.at and order.state not in ("pending", "out") else ""
-    reason = order.hold_reason or order.cancel_reason or order.reason
     told = told_whom(order.told)
-    return "; ".join(part for part in (f"{state}{at}", reason, f"told: {told}" if told else "") if part)
+    return "; ".join(part for part in (f"{state}{at}", _order_why(order), f"told: {told}" if told else "") if part)
+
+
+def _order_why(order: Asked) -> str:
+    """Why it stands so. What was decided at the desk and overtaken by the blood is told as what it was."""
+    if order.state in ("cancelled", "held"):
+        return order.cancel_reason or order.hold_reason or order.reason
+    overtaken = f"had been cancelled: {order.cancel_reason}" if order.cancel_reason else ""
+    return "; ".join(part for part in (order.reason, overtaken) if part)
 
 
 def _aside_line(aside: Aside, now: datetime) -> AsideLine:

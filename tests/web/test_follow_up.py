@@ -314,3 +314,22 @@ def test_the_safety_officer_settles_the_questions_of_an_incidents_visit(house: A
 
     assert answer.status_code == 302
     assert re.search(r"settled \S+ by Leela Vaidyan: the ward knew", text(officer.get(page).text))
+
+
+def test_a_stop_of_a_visit_that_is_over_asks_for_what_can_still_be_done(house: AHouse, nurse: Browser) -> None:
+    """ "Keep pressing" is for the bedside, not for a desk an hour later."""
+    tablet = house.tablet()
+    visit = visit_of(tablet.packet(), "Karin")
+    events = [one for one in drawn(tablet, visit) if '"site_looked"' not in one["body"]]
+    tablet.send(events)
+
+    said = waiting(nurse.get("/ward/").text)
+
+    assert "Hansen, Karin" in said
+    assert "The visit is over." in said
+
+
+def test_an_order_drawn_in_spite_of_its_cancellation_says_both(house: AHouse, nurse: Browser) -> None:
+    page = nurse.get(path_of(drawn_after_cancel(house))).text
+
+    assert re.search(r"collected \S*\d\d:\d\d; had been cancelled: not needed", text(page))
