@@ -29,6 +29,8 @@ SUMS: dict[type[ast.operator], type[ast.operator]] = {
     ast.Div: ast.Mult,
     ast.FloorDiv: ast.Mult,
     ast.Mod: ast.FloorDiv,
+    ast.BitOr: ast.BitAnd,
+    ast.BitAnd: ast.BitOr,
 }
 TAKEN_FOR = {
     "min": ("max",), "max": ("min",), "any": ("all",), "all": ("any",),
@@ -193,8 +195,9 @@ class Walk(ast.NodeVisitor):
 
     def visit_Call(self, node: ast.Call) -> None:
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-        if name == "get" and isinstance(node.args[-1], ast.Constant) and node.args[-1].value == "":
-            self.note(node.args[-1], "'other'")
+        default = node.args[1] if name == "get" and len(node.args) == 2 else None
+        if isinstance(default, ast.Constant) and isinstance(default.value, str):
+            self.note(default, "'other'")
         if name in LISTS_OF_CASES:
             self._an_argument_missing(node)
         if name == "Limit":
