@@ -164,6 +164,27 @@ def test_the_ward_page_shows_a_new_draw_by_itself(served: Served, browser: Brows
     expect(page.locator("h1")).to_have_text("One draw is still to come, none late.")
 
 
+def test_looking_again_is_marked_on_the_way_and_leaves_reader_and_address_where_they_were(
+    served: Served, browser: Browser
+) -> None:
+    worst_day(served.ward)
+    context = browser.new_context()
+    served.sign_in(context, Role.CHARGE_NURSE)
+    page = context.new_page()
+    page.clock.install()
+    page.goto(served.address("/ward/"))
+    page.evaluate("scrollTo(0, 900)")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+
+    with page.expect_event("load"):
+        page.clock.run_for(30_000)
+
+    assert [url for url in asked if "/ward/" in url] == [served.address("/ward/?refresh=1")] * 2
+    page.wait_for_function("scrollY === 900")
+    assert page.url == served.address("/ward/")
+
+
 def test_when_the_server_is_gone_the_page_stays_and_says_so(served: Served, browser: Browser) -> None:
     one_of_everything(served.ward)
     context = browser.new_context()

@@ -20,7 +20,7 @@ async function refresh() {
   if (isBusy()) return;
   try {
     const answer = await fetch(marked, { method: "HEAD", cache: "no-store", redirect: "manual" });
-    if (answer.ok || answer.type === "opaqueredirect") location.replace(marked);
+    if (answer.ok || answer.type === "opaqueredirect") reload();
     else showStale("The server answered with an error");
   } catch {
     showStale("The server does not answer");
@@ -31,6 +31,12 @@ function showStale(why) {
   const asOf = document.querySelector(".as-of")?.textContent ?? "";
   line.textContent = `${why}. What you see is ${asOf}. It tries again every ${seconds} seconds.`;
   line.hidden = false;
+}
+
+/** Loads the marked address in place of this one, as a reload: whoever reads stays where they were on the page. */
+function reload() {
+  history.replaceState(null, "", marked + location.hash);
+  location.reload();
 }
 
 /** Takes the mark off the address bar. */
