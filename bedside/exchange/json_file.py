@@ -15,7 +15,7 @@ def read_json(name: str) -> Any:
     try:
         data = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
     except OSError as error:
-        raise BadInput("FILE", name, f"cannot be read: {error.strerror}") from error
+        raise BadInput("FILE", Path(name).name, f"cannot be read: {error.strerror}") from error
     try:
         return json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except BadInput:

@@ -55,6 +55,7 @@ def test_a_morning_with_the_server_dead_in_the_middle(ward: OnTheWard, server: H
         "Yılmaz": "unsafe",
     }
     assert stops(server) == []
+    assert rows(server, "SELECT COUNT(*), SUM(differs) FROM reported_verdict") == [(6, 0)]
     assert server.command("verify")
     the_charge_nurse_sees_it(browser, server)
     the_safety_officer_sees_it(browser, server)
@@ -152,16 +153,24 @@ def ends_without_blood(ward: OnTheWard) -> None:
     ward.main("round")
 
 
+READ_STORE = """async () => {
+  const names = (await indexedDB.databases()).map(each => each.name).filter(name => name.startsWith("bedside-h"));
+  const opened = await new Promise((done, failed) => {
+    const request = indexedDB.open(names[0]);
+    request.onsuccess = () => done(request.result);
+    request.onerror = () => failed(request.error);
+  });
+  const request = opened.transaction("events").objectStore("events").getAll();
+  const found = await new Promise(done => { request.onsuccess = () => done(request.result); });
+  opened.close();
+  return found.map(({id, seq}) => ({id, seq})).sort((a, b) => a.seq - b.seq);
+}"""
+"""What lies on the tablet's disk, read past the app."""
+
+
 def unsent_events(page: Page) -> list[dict[str, object]]:
-    return page.evaluate(
-        """async () => {
-          const build = document.documentElement.dataset.build;
-          const { startEngine } = await import(`/static/${build}/js/tablet/engine.js`);
-          const engine = startEngine();
-          await engine.ready;
-          return await engine.allEvents();
-        }"""
-    )
+    found: list[dict[str, object]] = page.evaluate(READ_STORE)
+    return found
 
 
 def rows(server: HouseProcess, query: str) -> list[tuple[object, ...]]:

@@ -6,6 +6,7 @@ import { isGated, lookAhead } from "./gate.js";
 import { progress } from "./progress.js";
 import { firstDifference } from "./self_test.js";
 import { savedWords } from "./words.js";
+import { comparable, lastMoment, situationOf } from "./situation.js";
 
 const UNDO_MS = 10_000;
 const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
@@ -254,26 +255,18 @@ export class Desk {
   }
 
   #situation(tap) {
-    const packet = this.packetInUse();
     const visit = this.visitInUse();
-    return {
-      packet,
-      situation: {
-        patient: visit.patient,
-        needle: visit.needle,
-        cancelled: Boolean(visit.cancelled),
-        limits: visit.limits ?? {},
-        tubes: visit.tubes.map(({ id, kind, specimen, nominal_ml, tests }) => ({
-          id,
-          kind,
-          specimen,
-          nominal_ml,
-          tests,
-        })),
-        events: this.events.get(visit.id) ?? [],
-        now: tap.at,
-      },
-    };
+    return { packet: this.packetInUse(), situation: situationOf(visit, this.events.get(visit.id) ?? [], tap.at) };
+  }
+
+  /** What this tablet found about a visit, for the house to compare with its own; null when it cannot say. */
+  async verdictOf(id) {
+    const packet = withBook((await this.engine.packetFor(id)) ?? this.packet);
+    const visit = packet?.visits.find((each) => each.id === id);
+    if (!visit || this.#faultOf(packet)) return null;
+    await this.#reread([id]);
+    const events = this.events.get(id) ?? [];
+    return comparable(this.judge(packet.book, situationOf(visit, events, lastMoment(events))));
   }
 
   /** Takes the last act back while ten seconds have not passed: each of its events is struck. */

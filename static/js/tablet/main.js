@@ -8,5 +8,6 @@ import { judge } from "./judge.js";
 
 const engine = startEngine();
 const desk = new Desk({ engine, judge, moment, newId });
+engine.verdictOf = (visit) => desk.verdictOf(visit);
 engine.mayReload = () => desk.place.visit === null;
 new App(document.querySelector("#tablet"), desk, engine).start();
