@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from bedside import commands
 
+
 def build_parser() -> argparse.ArgumentParser:
     """Every command adds its own arguments; its module docstring's first line is its help."""
     parser = argparse.ArgumentParser(prog="bedside", description=__doc__)

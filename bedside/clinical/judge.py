@@ -83,11 +83,14 @@ def judge(case: Case, book: Rulebook) -> Verdict:
 
 def findings(visit: Visit, book: Rulebook) -> tuple[Finding, ...]:
     """Everything found, in the book's words: by severity, then by the book's table, then by event."""
-    said = {
-        (mark.code, mark.event_id): book.finding(mark.code, mark.severity, mark.event_id)
-        for mark in _weakest_first(settled_marks(visit, book))
-    }
+    said = {(mark.code, mark.event_id): _finding(mark, book) for mark in _weakest_first(settled_marks(visit, book))}
     return tuple(sorted(said.values(), key=lambda finding: _order(finding, book)))
+
+
+def _finding(mark: Mark, book: Rulebook) -> Finding:
+    """A mark with the book's words; what went ahead all the same keeps the words of the stop it was."""
+    found = book.finding(mark.code, STOP if mark.weakened else mark.severity, mark.event_id)
+    return replace(found, severity=mark.severity)
 
 
 def settled_marks(visit: Visit, book: Rulebook) -> list[Mark]:
@@ -162,7 +165,7 @@ def _covers(ahead: Event, mark: Mark) -> bool:
 
 
 def _weakened(mark: Mark) -> Mark:
-    return replace(mark, severity=ASK) if mark.severity is STOP else mark
+    return replace(mark, severity=ASK, weakened=True) if mark.severity is STOP else mark
 
 
 def _weakest_first(marks: Iterable[Mark]) -> list[Mark]:

@@ -10,11 +10,15 @@ from bedside.clinical.findings import Severity
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A code, how serious it is here, and the event it is about (None: the visit as ordered)."""
+    """A code, how serious it is here, and the event it is about (None: the visit as ordered).
+
+    weakened: it was a stop, and went ahead all the same; it is told in the words of the stop.
+    """
 
     code: str
     severity: Severity
     event: Event | None = None
+    weakened: bool = False
 
     @property
     def event_id(self) -> str | None:

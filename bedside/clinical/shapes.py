@@ -90,7 +90,10 @@ def instant(field: str, value: object) -> int:
         moment = datetime.fromisoformat(found.upper().replace(",", "."))
     except ValueError:
         raise BadInput(field, value, "is not a time with Z or an offset (2026-11-25T05:12:40.120Z)") from None
-    return milliseconds(moment)
+    found_ms = milliseconds(moment)
+    if not EARLIEST_MS <= found_ms < LATEST_MS:
+        raise BadInput(field, value, "lies outside the years a clock at a bedside can show (1900 to 2999)")
+    return found_ms
 
 
 def milliseconds(moment: datetime) -> int:
@@ -100,6 +103,10 @@ def milliseconds(moment: datetime) -> int:
 
 
 _EPOCH = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
+
+# A tablet whose clock was lost shows 1970 and counts; the very edges of the calendar no page could show.
+EARLIEST_MS = milliseconds(datetime.fromisoformat("1900-01-01T00:00:00+00:00"))
+LATEST_MS = milliseconds(datetime.fromisoformat("3000-01-01T00:00:00+00:00"))
 
 
 def word(*allowed: str) -> Shape:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import logging
 import socket
+import struct
 import sys
 from typing import Any
 
@@ -22,6 +23,10 @@ THREADS = 8
 """Readers share the database; writers take turns anyway."""
 
 BACKLOG = 128
+
+READ_WITHIN_S = 10
+"""How long a connection may be silent in the middle of a request. A tablet that lost its network must not hold a
+thread for ever: eight of them would hold the house."""
 
 
 class House(BaseApplication):  # type: ignore[misc]
@@ -73,6 +78,8 @@ def listen(host: str, port: int) -> socket.socket:
     """A listening socket; port 0 is any free one."""
     sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # Connections inherit it from the listening socket (Linux); gunicorn itself puts no limit on a read.
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, struct.pack("ll", READ_WITHIN_S, 0))
     try:
         sock.bind((host, port))
         sock.listen(BACKLOG)

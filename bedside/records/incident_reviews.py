@@ -111,13 +111,9 @@ def _refuse_unless_sound(case: Case, judgement: Judgement, rows: list[tuple[str,
         if word and word not in HARM:
             raise ReviewRefused(f"{word!r} is no word of the harm scale. Choose one of the list.")
     if bool(judgement.second_reader) != bool(judgement.second_harm):
-        raise ReviewRefused(
-            "A second reading needs both: who read the case and their own word for the harm."
-        )
+        raise ReviewRefused("A second reading needs both: who read the case and their own word for the harm.")
     if judgement.closes and not (judgement.action or case.reviewed.action):
-        raise ReviewRefused(
-            "Closing needs an action: what was done so that it happens less. Write it first."
-        )
+        raise ReviewRefused("Closing needs an action: what was done so that it happens less. Write it first.")
     if not rows and not judgement.closes:
         raise ReviewRefused("Nothing new was written, so nothing was kept.")
 

@@ -149,9 +149,7 @@ def _reviews(incident: str | None = None) -> dict[str, list[Review]]:
         query = query.where(IncidentReview.incident == incident)
     found: dict[str, list[Review]] = defaultdict(list)
     for row in query:
-        found[row.incident].append(
-            Review(kind=row.kind, text=row.text, by=row.by.name, by_id=row.by_id, at=row.at)
-        )
+        found[row.incident].append(Review(kind=row.kind, text=row.text, by=row.by.name, by_id=row.by_id, at=row.at))
     return found
 
 

@@ -128,4 +128,4 @@ def _verdicts(raw: object) -> dict[str, list[list[Any]]]:
 
 
 def _is_triple(row: object) -> bool:
-    return isinstance(row, list) and len(row) == 3 and all(one is None or isinstance(one, str) for one in row)
+    return isinstance(row, list) and len(row) == 3 and all(one is None or _text(one) is not None for one in row)

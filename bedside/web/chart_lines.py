@@ -86,9 +86,7 @@ def draw(
             Point(x=x, y=y, says=f"{names[index]}: {show.format(values[index])}", is_out=index in set(out))
             for index, (x, y) in enumerate(spots)
         ),
-        names=tuple(
-            AxisName(x=frame.x(index), says=name) for index, name in enumerate(names) if index % every == 0
-        ),
+        names=tuple(AxisName(x=frame.x(index), says=name) for index, name in enumerate(names) if index % every == 0),
     )
 
 

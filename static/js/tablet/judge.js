@@ -54,10 +54,10 @@ function findings(visit, book) {
   return sortedBy([...said.values()], order);
 }
 
-/** A mark with the book's words; one weakened by `went_ahead` keeps the words of the strongest. */
+/** A mark with the book's words; what went ahead all the same keeps the words of the stop it was. */
 function finding(book, found) {
   const { source, wording } = book.findings[found.code];
-  const { says, do_next } = wording[found.severity] ?? Object.values(wording)[0];
+  const { says, do_next } = wording[found.weakened ? STOP : found.severity] ?? Object.values(wording)[0];
   return { code: found.code, severity: found.severity, says, do_next, source, event: eventId(found) };
 }
 
@@ -67,7 +67,7 @@ const rank = (book, severity) => book.severities.indexOf(severity);
 function settledMarks(visit, book) {
   const ahead = ofKind(visit, 'went_ahead');
   const found = RULES.flatMap((rule) => [...rule(visit, book)]);
-  return found.map((one) => (isCovered(one, ahead) && one.severity === STOP ? { ...one, severity: ASK } : one));
+  return found.map((one) => (isCovered(one, ahead) && one.severity === STOP ? { ...one, severity: ASK, weakened: true } : one));
 }
 
 /** Reports whether the visit could end as collected now, with nothing unfinished. */

@@ -15,7 +15,7 @@ from bedside.clinical.shapes import instant
 from tests.random_visits import visits
 
 ZONES = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
-MOMENTS = st.datetimes(datetime(1, 1, 3), datetime(9999, 12, 30), timezones=st.just(UTC))
+MOMENTS = st.datetimes(datetime(1900, 1, 1), datetime(2999, 12, 31), timezones=st.just(UTC))
 
 
 @settings(max_examples=150)
