@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bedside.clinical.containers import DISCARD
 from bedside.clinical.events import Event
 from bedside.clinical.findings import ASK, NOTE, STOP
 from bedside.clinical.marks import Mark
@@ -14,6 +15,8 @@ from bedside.clinical.visit import TubeState, Visit
 def marks(visit: Visit, book: Rulebook) -> Iterator[Mark]:
     """Labels too early, wrong or missing, tube by tube; and the last comparison with the band."""
     for state in visit.tubes.values():
+        if state.tube.kind == DISCARD:
+            continue
         yield from _too_early(state)
         yield from _mismatch(state)
         if visit.ended is not None and state.kept and not state.reads:

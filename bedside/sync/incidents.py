@@ -11,6 +11,7 @@ from typing import Any
 
 from bedside.clinical.events import Event
 from bedside.clinical.findings import Finding, Severity
+from bedside.clinical.incidents import is_complete
 from bedside.clinical.visit import Visit
 from bedside.records.moments import as_text, read_moment
 
@@ -54,7 +55,7 @@ def _told(visit_id: str, opened: Event | None, noted: Event | None, moment: Call
         "steps": list(data.get("steps") or ()),
         "told": data.get("told"),
         "note": data.get("note") or "",
-        "complete": noted is not None and _is_complete(noted),
+        "complete": noted is not None and is_complete(noted),
         "by_itself": False,
     }
 
@@ -65,13 +66,6 @@ def _when_told(at: str | None) -> str | None:
         return as_text(read_moment(at)) if at else None
     except (ValueError, OverflowError):
         return None
-
-
-def _is_complete(noted: Event) -> bool:
-    """Report whether time, a step, who was told and a note are all there."""
-    data = noted.data
-    told = data.get("told") or {}
-    return all((data.get("at"), data.get("steps"), told.get("name"), data.get("note")))
 
 
 def _drawn_unsettled(visit: Visit, findings: Iterable[Finding]) -> Event | None:

@@ -133,20 +133,20 @@ def told_case(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
 
 
 def case_of(facts: VisitFacts, raw: Iterable[Mapping[str, Any]]) -> Case:
-    """The visit's case. `now` is the latest moment any event names, and the patient is what the packet said that the
-    visit began with: the past does not change by being looked at, nor by what was learnt since.
+    """The visit's case. `now` is the latest moment any event names, on the tablet's own clock, and the patient is what
+    the packet said that the visit began with: looking back, or learning more since, does not change the past.
     """
     told = list(raw)
-    moments = [event.shared_ms for event in read_case(_bare(facts, told)).events]
+    happened = read_case(_bare(facts, told)).events
     named = frozenset(one["data"]["tube"] for one in told if _names_a_tube(one))
     return read_case(
         {
-            "patient": facts.patient.carried_when(moment(min(moments))).facts,
+            "patient": facts.patient.carried_when(moment(min(event.shared_ms for event in happened))).facts,
             "needle": facts.needle,
             "limits": {"max_draw_ml": facts.max_draw_ml},
             "tubes": [_tube(tube) for tube in in_play(facts.tubes, named)],
             "events": told,
-            "now": moment(max(moments)),
+            "now": moment(max(event.at_ms for event in happened)),
         }
     )
 

@@ -1,6 +1,6 @@
 // All that a bedside screen may look at, put together from packet, events, draft and verdict. Pure.
 
-import { runningClocks, secondsSince, toneAt } from "./clocks.js";
+import { runningClocks, secondsOn, toneAt } from "./clocks.js";
 import { stepOf } from "./flow.js";
 
 /**
@@ -87,6 +87,6 @@ function watching(draft, limits) {
 function tourniquetTones(clocks, now) {
   const tones = clocks
     .filter((clock) => clock.kind === "tourniquet")
-    .map((clock) => toneAt(clock, secondsSince(clock.from, now)));
+    .map((clock) => toneAt(clock, secondsOn(clock, now)));
   return { ready: tones.some((tone) => tone !== "calm"), tourniquet: tones.includes("stop") };
 }

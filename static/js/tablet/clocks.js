@@ -1,14 +1,20 @@
 // Which clocks run at a bedside, and where their marks are. Pure: the reading of the clock comes in.
 
 /**
- * Seconds from a saved event to `now`, monotonic within one page load, else by the tablet's clock; never negative.
- * @param now {at: ISO, page, mono_ms}
+ * Seconds from a saved event to `now`, never negative. Within one page load two clocks tell it, and they part when the
+ * tablet slept or was set: the longer counts for what must not last, the shorter for what must.
+ * @param now {at: ISO, page, mono_ms} @param mustNotLast a tourniquet
  */
-export function secondsSince(event, now) {
-  if (event.page && event.page === now.page && Number.isFinite(event.mono_ms)) {
-    return Math.max(0, (now.mono_ms - event.mono_ms) / 1000);
-  }
-  return Math.max(0, (Date.parse(now.at) - Date.parse(event.at)) / 1000) || 0;
+export function secondsSince(event, now, mustNotLast = false) {
+  const wall = Math.max(0, (Date.parse(now.at) - Date.parse(event.at)) / 1000) || 0;
+  if (!event.page || event.page !== now.page || !Number.isFinite(event.mono_ms)) return wall;
+  const mono = Math.max(0, (now.mono_ms - event.mono_ms) / 1000);
+  return mustNotLast ? Math.max(wall, mono) : Math.min(wall, mono);
+}
+
+/** Seconds a running clock shows. */
+export function secondsOn(clock, now) {
+  return secondsSince(clock.from, now, clock.kind === "tourniquet");
 }
 
 /**
@@ -76,7 +82,7 @@ function resting(done, limits) {
   const side = done.prep.site?.side;
   const last = done.released[side];
   if (!last || done.tourniquet[side] || done.needleIn) return [];
-  if (secondsSince(last.on, last.off) <= limits.tourniquet) return [];
+  if (secondsSince(last.on, last.off, true) <= limits.tourniquet) return [];
   const { rest } = limits;
   return [
     {

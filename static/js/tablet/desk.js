@@ -1,7 +1,7 @@
 // Between the engine and the screens: keeps the place, saves first and moves after, asks the gate before each act.
 
 import { bedsideView } from "./bedside_view.js";
-import { secondsSince, toneAt } from "./clocks.js";
+import { secondsOn, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
 import { progress } from "./progress.js";
 import { firstDifference } from "./self_test.js";
@@ -240,10 +240,10 @@ export class Desk {
 
   /** What the rules would say if this were done now. */
   ahead(acts) {
-    return this.#ahead(acts, this.moment());
+    return this.#ahead(acts, this.moment(), () => true);
   }
 
-  #ahead(acts, tap) {
+  #ahead(acts, tap, isAsked) {
     const { packet, situation } = this.#situation(tap);
     const by = this.packet?.by ?? null;
     return lookAhead(
@@ -251,6 +251,7 @@ export class Desk {
       packet.book,
       situation,
       acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })),
+      isAsked,
     );
   }
 
@@ -391,7 +392,7 @@ export class Desk {
   clockKey() {
     const view = this.view();
     return view
-      ? view.clocks.map((clock) => markReached(clock, secondsSince(clock.from, view.now))).join()
+      ? view.clocks.map((clock) => markReached(clock, secondsOn(clock, view.now))).join()
       : "";
   }
 }

@@ -9,21 +9,22 @@ const NO_WAY_PAST = (code) =>
 /**
  * @param judge the twin of `bedside judge` @param book the rulebook @param situation the case without `next`
  * @param acts events about to be recorded, in order, without id and seq
+ * @param isAsked which acts are judged: those that a step waits for, or all of them when a screen only wants to know
  * @returns {{stops, asks, notes, notChecked: bool}} each finding once
  */
-export function lookAhead(judge, book, situation, acts) {
+export function lookAhead(judge, book, situation, acts, isAsked = ({ kind }) => isGated(kind)) {
   try {
-    return sorted(freshFindings(judge, book, situation, acts));
+    return sorted(freshFindings(judge, book, situation, acts, isAsked));
   } catch {
     return { stops: [], asks: [], notes: [], notChecked: true };
   }
 }
 
-function freshFindings(judge, book, situation, acts) {
+function freshFindings(judge, book, situation, acts, isAsked) {
   const found = new Map();
   let events = situation.events;
   acts.forEach((act, index) => {
-    if (isGated(act.kind)) {
+    if (isAsked(act)) {
       for (const finding of newWith(judge, book, { ...situation, events }, act))
         found.set(finding.code, finding);
     }
@@ -47,7 +48,7 @@ const keyOf = (finding) => `${finding.code} ${finding.event ?? ""} ${finding.sev
 
 // An identity that is not settled blocks these however long it has been known.
 const blocksAlways = (kind, finding) =>
-  ["needle_in", "label_printed"].includes(kind) &&
+  ["needle_in", "tube_filled", "label_read"].includes(kind) &&
   finding.severity === "stop" &&
   NO_WAY_PAST(finding.code) &&
   finding.code !== "label-mismatch";

@@ -516,6 +516,7 @@ function* afterCancel(visit) {
 /** Labels too early, wrong or missing, tube by tube; and the last comparison with the band. */
 function* labels(visit) {
   for (const tube of tubesOf(visit)) {
+    if (tube.kind === 'discard') continue;
     yield* tooEarly(tube);
     yield* mismatch(tube);
     if (visit.ended !== null && isKept(tube) && tube.reads.length === 0) yield mark('label-missing', STOP, tube.filled);

@@ -21,9 +21,9 @@ export function situationOf(visit, events, at) {
   };
 }
 
-/** The latest moment any event names, on the clock all tablets share: a look back changes nothing. */
+/** The latest moment any event names, on the tablet's own clock: a look back changes nothing. */
 export function lastMoment(events) {
-  const moments = events.map((event) => Date.parse(event.at) + (event.server_skew_ms ?? 0));
+  const moments = events.map((event) => Date.parse(event.at));
   return new Date(Math.max(...moments)).toISOString();
 }
 

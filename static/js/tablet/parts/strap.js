@@ -2,7 +2,7 @@
 
 import { el, set } from "./dom.js";
 import { spanText } from "./when.js";
-import { secondsSince, toneAt } from "../clocks.js";
+import { secondsOn, toneAt } from "../clocks.js";
 
 /** The band of straps for `clocks`; `tight` where two or more share the head of the screen. */
 export function clockBand(clocks, now) {
@@ -37,7 +37,7 @@ function strap(clock, now) {
     ),
     el("div", { class: "strap-legend" }, words, legend(clock)),
   );
-  node.tick = (instant) => show(node, { clock, filled, digits, words }, secondsSince(clock.from, instant));
+  node.tick = (instant) => show(node, { clock, filled, digits, words }, secondsOn(clock, instant));
   node.tick(now);
   return node;
 }

@@ -45,6 +45,6 @@ export function firstAid(v, desk, page) {
 function release(v, on) {
   const off = on ? [{ kind: "tourniquet_off", data: { side: on } }] : [];
   return v.done.needleIn
-    ? [...off, { kind: "needle_out", data: { guard_on: true } }, { kind: "pressure_on" }]
+    ? [...off, { kind: "needle_out" }, { kind: "pressure_on" }]
     : off;
 }

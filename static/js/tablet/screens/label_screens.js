@@ -70,6 +70,7 @@ export async function sendToPrinter(v, desk, tubes) {
     { kind: "label_read", data: { tube: tubes[0].id, text: tubes[0].specimen, how: "typed" } },
   ]);
   if (
+    identity.notChecked ||
     identity.stops.some((finding) => finding.code.startsWith("identity-") || finding.code === "band-missing")
   )
     return desk.openPage("held", { acts: [], then: null, tap: v.now, ...identity });
