@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.mutations import against_javascript
 from tests.mutations.mistake import some
 from tests.mutations.survivors import not_noticed
@@ -9,6 +11,8 @@ from tests.mutations.survivors import not_noticed
 HOW_MANY = 60
 
 
+# By hand until `survivors.md` names what is left over: a mistake that changes nothing would fail it by chance.
+@pytest.mark.long
 def test_mistakes_in_the_tablets_rules_are_noticed(browser):
     found = some(against_javascript.all_mistakes(), HOW_MANY)
 

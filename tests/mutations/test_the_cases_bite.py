@@ -16,6 +16,8 @@ from tests.mutations.survivors import not_noticed, survivors
 HOW_MANY = 60
 
 
+# By hand until `survivors.md` names what is left over: a mistake that changes nothing would fail it by chance.
+@pytest.mark.long
 def test_mistakes_in_the_servers_rules_are_noticed():
     found = some(against_python.all_mistakes(), HOW_MANY)
 
