@@ -1,18 +1,20 @@
-"""A browser in a process group of its own, with a profile on disk: it can be killed as a dead battery would."""
+"""A browser with a profile on disk that can be killed as a dead battery would."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
-import subprocess
 from pathlib import Path
 
-from playwright.sync_api import Browser, Page, Playwright
+from playwright.sync_api import BrowserContext, Page, Playwright
+from playwright.sync_api import Error as BrowserError
 
 from .browser_finder import FLAGS
 from .waiting import wait_until
 
-PORT_FILE = "DevToolsActivePort"
+# Chromium's own mark on a profile in use: a link that reads HOST-PID.
+LOCK = "SingletonLock"
 
 
 class KillableBrowser:
@@ -22,34 +24,39 @@ class KillableBrowser:
         self.playwright = playwright
         self.path = path
         self.profile = profile
-        self.process: subprocess.Popen[bytes] | None = None
-        self.browser: Browser | None = None
+        self.context: BrowserContext | None = None
 
     def start(self) -> Page:
         """Start the process and give its page."""
-        self.profile.mkdir(parents=True, exist_ok=True)
-        port_file = self.profile / PORT_FILE
-        port_file.unlink(missing_ok=True)  # a killed browser leaves the old one behind
-        self.process = subprocess.Popen(
-            [self.path, "--headless=new", *FLAGS, f"--user-data-dir={self.profile}", "--remote-debugging-port=0"],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
+        self.context = self.playwright.chromium.launch_persistent_context(
+            self.profile, executable_path=self.path, args=list(FLAGS), viewport={"width": 820, "height": 1180}
         )
-        wait_until(lambda: port_file.is_file() and len(port_file.read_text().split()) > 1, "the browser listens")
-        port = port_file.read_text().split()[0]
-        self.browser = self.playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-        return self.browser.contexts[0].new_page()
+        return self.context.new_page()
 
     def kill(self) -> None:
-        """SIGKILL to the whole group, at once: no page hears of it."""
-        if self.process is None:
+        """SIGKILL to the whole process group, at once: no page hears of it."""
+        if self.context is None:
             return
-        os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait()
-        self.process = None
-        if self.browser is not None:
-            self.browser.close()
-            self.browser = None
+        pid = self._pid()
+        os.killpg(pid, signal.SIGKILL)  # the driver starts each browser in a group of its own
+        wait_until(lambda: not _runs(pid), "the browser is dead")
+        _forget(self.context)
+        self.context = None
         for lock in self.profile.glob("Singleton*"):
             lock.unlink(missing_ok=True)  # else the next start believes that the first still runs
+
+    def _pid(self) -> int:
+        return int(os.readlink(self.profile / LOCK).rpartition("-")[2])
+
+
+def _runs(pid: int) -> bool:
+    """Whether a process is there and not only waiting to be buried."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
+
+
+def _forget(context: BrowserContext) -> None:
+    with contextlib.suppress(BrowserError):  # the driver may have noticed by itself that the browser is gone
+        context.close()
