@@ -176,6 +176,10 @@ _EXPECTED: Mapping[str, Callable[[Any], Iterable[str]]] = {
     "has": lambda some: [f"Found, beside others: {'; '.join(map(_found, some))}"],
     "lacks": lambda none: [f"Not found: {'; '.join(map(_found, none))}"],
     "count": lambda told: [f"So many findings: {_value(told)}"],
+    "stage": lambda word: [f"The visit is *{word}*"],
+    "words": lambda told: [
+        f"`{code}` {name}: “{text}”" for code, texts in told.items() for name, text in texts.items()
+    ],
     "may_end": lambda may: ["The visit may end as collected" if may else "The visit may not end as collected"],
     "bad_input": lambda text: [f"Refused as bad input, naming `{text}`"],
 }

@@ -30,6 +30,9 @@ def differences(expect: Json, verdict: Json) -> list[str]:
             told.append(f"count: expected {number} of {code}, got {got}")
     if "may_end" in expect and verdict["may_end"] is not expect["may_end"]:
         told.append(f"may_end: expected {expect['may_end']}, got {verdict['may_end']}")
+    if "stage" in expect and verdict["stage"] != expect["stage"]:
+        told.append(f"stage: expected {expect['stage']}, got {verdict['stage']}")
+    told += _words_differ(expect.get("words", {}), verdict["findings"])
     told += [_figure(name, expect[name], verdict[name]) for name in FIGURES if name in expect]
     return [sentence for sentence in told if sentence]
 
@@ -86,6 +89,17 @@ def _same_time(expected: str | None, got: str | None) -> bool:
 
 def _fits(wanted: list[Any], finding: tuple[Any, ...]) -> bool:
     return tuple(wanted) == finding[: len(wanted)]
+
+
+def _words_differ(wanted: dict[str, Json], findings: list[Json]) -> list[str]:
+    """The texts of every finding of a code: only those a case writes out are held against it."""
+    return [
+        f"words of {code}: expected {name} {text!r}, got {finding.get(name)!r}"
+        for code, texts in wanted.items()
+        for finding in findings
+        for name, text in texts.items()
+        if finding["code"] == code and finding.get(name) != text
+    ]
 
 
 def _exactly(expected: list[list[Any]], found: list[tuple[Any, ...]]) -> bool:

@@ -59,7 +59,7 @@ TABLE = {
 AT_THE_SERVER = {"drawn-twice", "judgement-differs"}
 SEVERITIES = ("stop", "ask", "note")
 WORDS = {
-    *("findings", "has", "lacks", "count", "may_end", "bad_input"),
+    *("findings", "has", "lacks", "count", "may_end", "bad_input", "stage", "words"),
     *("tourniquet_longest_s", "pressure_s", "volume_ml"),
     *("kinds", "draw_ml", "in_lab_by", "handling", "limit_ml", "total_ml"),
 }
@@ -186,7 +186,7 @@ def test_a_word_outside_the_shorthand_is_refused(tmp_path):
 
 def verdict(*findings, **figures):
     told = [{"code": code, "severity": severity, "event": event} for code, severity, event in findings]
-    return {"findings": told, "may_end": True, **figures}
+    return {"stage": "holding", "findings": told, "may_end": True, **figures}
 
 
 SHORT = ("pressure-short", "ask", "taped")
@@ -221,6 +221,8 @@ def test_a_verdict_as_expected_is_no_difference(expect, found):
         ({"lacks": [["clock-off", "note"]]}, [NOTE]),
         ({"count": {"clock-off": 2}}, [NOTE]),
         ({"may_end": False}, []),
+        ({"stage": "drawing"}, []),
+        ({"words": {"clock-off": {"says": "The clocks disagree."}}}, [NOTE]),
     ],
 )
 def test_a_verdict_that_differs_is_told(expect, found):

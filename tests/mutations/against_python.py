@@ -112,13 +112,19 @@ def _first_differing() -> str | None:
         _asked_first.extend({**answered("judge"), **refused("judge")}.items())
     read_case = importlib.import_module(f"{ROOM}.case").read_case
     judge = importlib.import_module(f"{ROOM}.judge").judge
-    book = importlib.import_module(f"{ROOM}.rulebook").default_book()
+    book = _travelled_book()
     bad_input = importlib.import_module(f"{ROOM}.bad_input").BadInput
     for place, (name, case) in enumerate(_asked_first):
         if _differs(case, read_case, judge, book, bad_input):
             _asked_first.insert(0, _asked_first.pop(place))
             return name
     return None
+
+
+def _travelled_book() -> Any:
+    """The book as a tablet or a later day has it: written out, and read from its text."""
+    book = importlib.import_module(f"{ROOM}.rulebook").default_book()
+    return importlib.import_module(f"{ROOM}.book_text").read_book(book.text)
 
 
 def _differs(case: ExpandedCase, read_case: Any, judge: Any, book: Any, bad_input: Any) -> bool:
