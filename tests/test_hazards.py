@@ -10,24 +10,36 @@ from typing import Any
 
 import pytest
 
+from bedside.__main__ import main
 from bedside.clinical.rulebook import default_book
 from tests.cases.files import cases
 
 Json = dict[str, Any]
 
 HERE = Path(__file__).parent
-HAZARDS: list[Json] = tomllib.loads((HERE / "hazards.toml").read_text(encoding="utf-8"))["hazard"]
+LOG = HERE.parent / "bedside" / "exchange" / "hazards.toml"
+HAZARDS: list[Json] = tomllib.loads(LOG.read_text(encoding="utf-8"))["hazard"]
+NOT_ALWAYS_RUN = {"long", "skip", "skipif", "xfail"}
 WORDS = {"id", "severity", "hazard", "control", "findings", "cases", "tests", "built", "lacks"}
 KINDS_OF_CONTROL = ("design: ", "protection: ", "information: ")
 
 
 @cache
 def functions_of(path: Path) -> frozenset[str]:
-    """The names of the tests in a file; none when there is no such file."""
+    """The names of the tests in a file that every run makes; none when there is no such file.
+
+    A run in which one of them fails is a failed run, so that every control called built has a passing test.
+    """
     if not path.is_file():
         return frozenset()
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    return frozenset(node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))
+    return frozenset(node.name for node in ast.walk(tree) if isinstance(node, ast.FunctionDef) and is_always_run(node))
+
+
+def is_always_run(test: ast.FunctionDef) -> bool:
+    """Report whether nothing keeps a test out of the ordinary run."""
+    marks = {node.attr for mark in test.decorator_list for node in ast.walk(mark) if isinstance(node, ast.Attribute)}
+    return not marks & NOT_ALWAYS_RUN
 
 
 def is_there(test: str) -> bool:
@@ -60,6 +72,20 @@ def test_hazard(hazard):
     assert wrong_with(hazard) == []
 
 
+@pytest.mark.long
+def test_this_one_is_kept_for_the_long_run():
+    assert not is_there("tests/test_hazards.py::test_this_one_is_kept_for_the_long_run")
+
+
+def test_the_printed_log_holds_every_hazard_and_room_to_sign(capsys):
+    assert main(["hazards"]) == 0
+
+    printed = capsys.readouterr().out
+    assert [hazard["id"] for hazard in HAZARDS if f"## {hazard['id']}. {hazard['hazard']}" not in printed] == []
+    assert [hazard["id"] for hazard in HAZARDS if hazard.get("lacks", "") not in printed] == []
+    assert "| name | role | date | signature |" in printed
+
+
 def test_no_hazard_stands_twice():
     ids = [hazard["id"] for hazard in HAZARDS]
 
@@ -78,6 +104,10 @@ def test_every_finding_of_the_book_guards_against_some_hazard():
         (
             {"tests": ["tests/test_hazards.py::test_of_tomorrow"]},
             "no such test: tests/test_hazards.py::test_of_tomorrow",
+        ),
+        (
+            {"tests": ["tests/test_hazards.py::test_this_one_is_kept_for_the_long_run"]},
+            "no such test: tests/test_hazards.py::test_this_one_is_kept_for_the_long_run",
         ),
         ({"tests": ["tests/nowhere.py::test_hazard"]}, "no such test: tests/nowhere.py::test_hazard"),
         ({"cases": ["tourniquet: of tomorrow"]}, "no such case: tourniquet: of tomorrow"),

@@ -54,6 +54,7 @@ POLICY: dict[str, frozenset[str]] = {
     # What the laboratory asks for and what the rules say is for everybody who works by them.
     "house.directory": SIGNED_IN,
     "house.*": frozenset({Role.KEEPER}),
+    "hazard_log.log": SIGNED_IN,
     "rulebook.sheet": SIGNED_IN,
     "rulebook.editions": SIGNED_IN,
     "rulebook.change": FIRST_SIGNATURE,

@@ -30,7 +30,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         ("charge_nurse.set_aside", "Set aside"),
         *SHARED,
     ),
-    Role.SAFETY_OFFICER: (("safety_officer.register", "Incidents"), *SHARED),
+    Role.SAFETY_OFFICER: (("safety_officer.register", "Incidents"), ("hazard_log.log", "Hazards"), *SHARED),
     Role.KEEPER: (
         ("house.orders", "Orders"),
         ("house.people", "People"),
