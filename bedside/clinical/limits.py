@@ -73,6 +73,8 @@ LIMITS: dict[str, Limit] = {
     "pressure_min_s": Limit(120, "s", "US Army MD0553 and RMM manual, secondary source", changeable=higher(60, 600)),
     "pressure_thinner_s": Limit(300, "s", f"{_GP41} (arterial); hospital practice on anticoagulants", changeable=higher(300, 900)),
     "look_min_s": Limit(5, "s", _GP41, changeable=higher(5, 60)),
+    # after a faint (practice AE-21)
+    "faint_watch_s": Limit(900, "s", "CLSI GP41-A7 4.7: 15 min after they have come round, from memory", changeable=higher(900, 3600)),
     # clocks (contract: Durations, clock-off)
     "clocks_part_s": Limit(2, "s", "the app's own rule: two clocks of one tablet", changeable=lower(1, 10)),
     "clock_off_s": Limit(120, "s", "the app's own rule: tablet and server", changeable=lower(30, 300)),
