@@ -12,7 +12,7 @@ from bedside.records.tables import Order, Packet, Patient, Person, Round, Tube, 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitCarried:
-    """A visit as the packet carries it. `ended` is None, or what its end says."""
+    """A visit as the packet carries it. `ended` is None, or what its end says; `begun` is None, or when and by whom."""
 
     id: str
     position: int
@@ -24,6 +24,7 @@ class VisitCarried:
     tubes: tuple[Tube, ...]
     drawn_24h_ml: float
     has_begun: bool
+    begun: dict[str, Any] | None
     ended: dict[str, Any] | None
 
 
@@ -64,6 +65,7 @@ def carried(out: Round, at: datetime) -> Carried:
                 tubes=tuple(tubes.get(visit.id, ())),
                 drawn_24h_ml=_elsewhere(drawn.get(visit.patient.id, 0.0), now.get(visit.id)),
                 has_begun=visit.has_begun,
+                begun=_begun(now.get(visit.id)),
                 ended=_ended(now.get(visit.id)),
             )
             for visit in visits
@@ -107,6 +109,13 @@ def _tubes(visits: list[str]) -> dict[str, list[Tube]]:
 def _elsewhere(drawn_ml: float, row: VisitNow | None) -> float:
     """What other visits drew: this visit's own blood is counted on the tablet."""
     return max(drawn_ml - (row.volume_ml if row else 0.0), 0.0)
+
+
+def _begun(row: VisitNow | None) -> dict[str, Any] | None:
+    """Since when and by whom: a tablet that has none of its events must not take the bed for untouched."""
+    if row is None:
+        return None
+    return {"at": row.arrived_at or row.last_at, "by": row.by}
 
 
 def _ended(row: VisitNow | None) -> dict[str, Any] | None:

@@ -17,6 +17,7 @@ from bedside.records.tables import (
     House,
     Order,
     OrderNow,
+    Packet,
     Patient,
     Person,
     Round,
@@ -124,7 +125,7 @@ def visits_of(round_id: str) -> list[VisitOut]:
     )
     ids = [row.id for row in rows]
     orders, tubes = _orders_of(ids), _tubes_of(ids)
-    begun = {row.visit_id for row in VisitNow.select(VisitNow.visit).where(VisitNow.visit << ids)}
+    begun = begun_of(ids)
     return [
         VisitOut(
             id=row.id,
@@ -138,6 +139,24 @@ def visits_of(round_id: str) -> list[VisitOut]:
         )
         for row in rows
     ]
+
+
+def begun_of(visits: Collection[str]) -> set[str]:
+    """Those of these visits at which something has happened."""
+    return {row.visit_id for row in VisitNow.select(VisitNow.visit).where(VisitNow.visit << list(visits))}
+
+
+def on_several_tablets(visits: Collection[str]) -> bool:
+    """Report whether a round with one of these visits was fetched by more than one tablet."""
+    rounds = {row.round_id for row in Visit.select(Visit.round).where(Visit.id << list(visits))}
+    carried = (
+        SpecimenNumber.select(SpecimenNumber.packet)
+        .join(Packet, on=(Packet.id == SpecimenNumber.packet))
+        .where((Packet.round << list(rounds)) & SpecimenNumber.spare)
+        .group_by(SpecimenNumber.packet)
+        .having(fn.COUNT(SpecimenNumber.holder.distinct()) > 1)
+    )
+    return bool(carried.exists())
 
 
 def _orders_of(visits: list[str]) -> dict[str, list[Order]]:

@@ -124,6 +124,7 @@ def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
         "orders": orders,
         "tubes": [_tube(tube, patient, directory) for tube in one.tubes],
         "plan_findings": one.plan_findings,
+        "begun": one.begun,
         "ended": one.ended,
     }
 

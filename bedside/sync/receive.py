@@ -30,7 +30,7 @@ from bedside.records.event_log import Answered
 from bedside.records.house import a_packet_changed, house
 from bedside.records.moments import as_text
 from bedside.records.order_standing import COMES_BACK
-from bedside.records.rounds_open import others_waiting_for_same_patient
+from bedside.records.rounds_open import begun_of, on_several_tablets, others_waiting_for_same_patient
 from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
 from bedside.records.tablets import Seen, note_seen, revoked
 from bedside.records.visit_facts import known_visits
@@ -238,11 +238,14 @@ def _apply(decided: list[Decided], batch: Batch, person: str, at: datetime) -> d
     for seen in _seen(decided):
         note_seen(seen, person, at)
     touched = known_visits({one.event.visit for one in new if one.event and one.event.visit})
+    begun_before = begun_of(touched)
     judged = rebuild_visits(touched, now)
     if _note_verdicts(batch, judged, now):
         judged = rebuild_visits(touched, now)
-    if others_waiting_for_same_patient(touched) or _came_back(judged[visit] for visit in touched if visit in judged):
-        # Their packets carry how much blood was drawn, or take along what came back.
+    begins = on_several_tablets(begun_of(touched) - begun_before)
+    came_back = _came_back(judged[visit] for visit in touched if visit in judged)
+    if begins or came_back or others_waiting_for_same_patient(touched):
+        # Their packets say that a bed is begun, carry how much blood was drawn, or take along what came back.
         a_packet_changed()
     _audit(decided, batch, person, at)
     return judged

@@ -185,6 +185,41 @@ def test_a_visit_drawn_by_an_older_packet_is_judged_by_the_tubes_it_used(house: 
     assert {answer["status"] for answer in answers} == {"stored"}
 
 
+def test_a_bed_begun_on_one_tablet_is_said_to_the_other(house: AHouse) -> None:
+    first, second = house.tablet(), house.tablet()
+    karin = visit_of(first.packet(), "Karin")
+    before = second.packet()
+    assert [visit["begun"] for visit in before["visits"]] == [None] * 5
+
+    first.send([first.event("arrived", karin["id"])])
+
+    assert second.hello().get_json()["revision"] > before["revision"]
+    after = second.packet()
+    assert visit_of(after, "Karin")["begun"] == {"at": "2026-11-25T07:00:01.000Z", "by": "p-ines"}
+    assert visit_of(after, "Kaarina")["begun"] is None
+
+
+def test_what_goes_on_at_a_begun_bed_asks_nobody_for_a_new_packet(house: AHouse) -> None:
+    first, second = house.tablet(), house.tablet()
+    karin = visit_of(first.packet(), "Karin")
+    second.packet()
+    first.send([first.event("arrived", karin["id"])])
+    begun = second.packet()["revision"]
+
+    first.send([first.event("asked", karin["id"], {"question": "consent", "answer": "yes"})])
+
+    assert second.hello().get_json()["revision"] == begun
+
+
+def test_with_one_tablet_a_begun_bed_is_no_reason_for_a_new_packet(house: AHouse) -> None:
+    tablet = house.tablet()
+    packet = tablet.packet()
+
+    tablet.send([tablet.event("arrived", visit_of(packet, "Karin")["id"])])
+
+    assert tablet.hello().get_json()["revision"] == packet["revision"]
+
+
 def test_a_flag_reaches_the_phlebotomist_as_a_note(house: AHouse) -> None:
     tablet = house.tablet()
     order = visit_of(tablet.packet(), "Karin")["orders"][0]["id"]
