@@ -59,7 +59,7 @@ def _book(told: Mapping[str, Any]) -> Rulebook:
         limits={name: _limit(row) for name, row in told["limits"].items()},
         containers={kind: Container(**row) for kind, row in told["containers"].items()},
         findings={code: _kind(code, row) for code, row in told["findings"].items()},
-        first_aid={kind: FirstAid(**{**row, "steps": tuple(row["steps"])}) for kind, row in told["first_aid"].items()},
+        first_aid={kind: _first_aid(row) for kind, row in told["first_aid"].items()},
         volumes=_volumes(told["volumes"]),
         alcohol_tests=tuple(told["alcohol_tests"]),
         alcohol_words=tuple(told["alcohol_words"]),
@@ -84,6 +84,10 @@ def _kind(code: str, row: Mapping[str, Any]) -> FindingKind:
         for severity, words in row["wording"].items()
     }
     return FindingKind(code, row["source"], wording)
+
+
+def _first_aid(row: Mapping[str, Any]) -> FirstAid:
+    return FirstAid(**{**row, "steps": tuple(_literal(step) for step in row["steps"])})
 
 
 def _literal(text: str) -> str:

@@ -183,7 +183,7 @@ def _sentences(book: Rulebook) -> Iterable[tuple[_Part, str, str]]:
         said = f"{one.name}: group {one.group}, {one.additive}, {cap}, {one.inversions} times, {one.nominal_ml:g} mL"
         yield "container", name, f"{said} ({one.source})"
     for name, aid in book.first_aid.items():
-        yield "first aid", name, f"{aid.title}: {' '.join(aid.steps)} ({aid.source})"
+        yield "first aid", name, f"{aid.title}: {' '.join(book.first_steps(name))} ({aid.source})"
     yield from _tables(book)
 
 

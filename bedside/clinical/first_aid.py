@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class FirstAid:
-    """The steps for one kind of incident, in order, and where they come from."""
+    """The steps for one kind of incident, in order, and where they come from.
+
+    A step may name a limit in braces: the book puts its number in (`Rulebook.filled`).
+    """
 
     kind: str
     title: str
@@ -24,7 +27,7 @@ _ROWS: tuple[FirstAid, ...] = (
             "Call for help. Stay with the patient.",
             "Lay the patient flat and raise the legs.",
             "Watch breathing. Nothing to smell, nothing to drink.",
-            "Stay for at least 15 minutes after they have come round.",
+            "Stay for at least {faint_watch_min} minutes after they have come round.",
         ),
         "training pages of CLSI content, secondary source; 15 min and no inhalants: CLSI GP41-A7, from memory",
     ),
@@ -55,7 +58,7 @@ _ROWS: tuple[FirstAid, ...] = (
         "Bright red, pulsing: an artery",
         (
             "Tourniquet off, needle out.",
-            "Press hard yourself for at least 5 minutes. Do not let the patient do it.",
+            "Press hard yourself for at least {pressure_thinner_min} minutes. Do not let the patient do it.",
             "Call the nurse.",
             "Tubes already filled: tell the lab that the blood may be arterial.",
         ),
@@ -66,7 +69,7 @@ _ROWS: tuple[FirstAid, ...] = (
         "Prolonged bleeding",
         (
             "Press firmly, arm straight, raised.",
-            "Call the nurse when it has not stopped after 5 minutes.",
+            "Call the nurse when it has not stopped after {bleeding_tell_min} minutes.",
             "Do not tape until it is dry.",
         ),
         "CLSI H3-A6, from memory",

@@ -60,8 +60,11 @@ LIMITS: dict[str, Limit] = {
     "tourniquet_ready_s": Limit(45, "s", "site's choice inside the 60 s limit", changeable=lower(15, 60)),
     "tourniquet_max_s": Limit(60, "s", f"{_GP41}; EFLM-COLABIOCLI 2018", changeable=lower(30, 60)),
     "tourniquet_rest_s": Limit(120, "s", _GP41, changeable=higher(120, 600)),
-    # site (practice ST-12)
+    # consent; the law of the place decides, and a site's own setting follows it
+    "consent_from_years": Limit(18, "years of age", "common practice, no source; the law of the place comes first", changeable=higher(12, 21)),
+    # site and needle (practice ST-12, ST-13)
     "attempts_max": Limit(2, "needles by one person", "CLSI H3-A6 8.x, from memory; a site's setting", changeable=lower(1, 3)),
+    "needle_angle_max_degrees": Limit(30, "degrees to the skin", "CLSI and WHO, secondary source", changeable=lower(15, 30)),
     # skin (practice SK-02, SK-05)
     "skin_dry_s": Limit(30, "s", "WHO guidelines on drawing blood 2010, 2.2.2, from memory", changeable=higher(30, 120)),
     "skin_dry_povidone_s": Limit(120, "s", "from memory; a site's setting", changeable=higher(60, 300)),
@@ -75,6 +78,8 @@ LIMITS: dict[str, Limit] = {
     "look_min_s": Limit(5, "s", _GP41, changeable=higher(5, 60)),
     # after a faint (practice AE-21)
     "faint_watch_s": Limit(900, "s", "CLSI GP41-A7 4.7: 15 min after they have come round, from memory", changeable=higher(900, 3600)),
+    # first aid (practice HM-06)
+    "bleeding_tell_s": Limit(300, "s", "CLSI H3-A6, from memory; a site's setting", changeable=lower(120, 600)),
     # clocks (contract: Durations, clock-off)
     "clocks_part_s": Limit(2, "s", "the app's own rule: two clocks of one tablet", changeable=lower(1, 10)),
     "clock_off_s": Limit(120, "s", "the app's own rule: tablet and server", changeable=lower(30, 300)),

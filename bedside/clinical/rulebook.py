@@ -71,12 +71,21 @@ class Rulebook:
         return Finding(code, severity, self.filled(wording.says), self.filled(wording.do_next), kind.source, event)
 
     def filled(self, text: str) -> str:
-        """A text with the numbers of this book put in."""
+        """A text with the numbers of this book put in; a limit in seconds also goes by its minutes, `…_min`."""
         return text.format_map(self._numbers)
+
+    def first_steps(self, kind: str) -> tuple[str, ...]:
+        """What to do first for this kind of incident, with this book's numbers."""
+        return tuple(self.filled(step) for step in self.first_aid[kind].steps)
 
     @cached_property
     def _numbers(self) -> dict[str, str]:
-        return {name: f"{limit.value:g}" for name, limit in self.limits.items()}
+        minutes = {
+            f"{name.removesuffix('_s')}_min": f"{limit.value / 60:g}"
+            for name, limit in self.limits.items()
+            if limit.unit == "s"
+        }
+        return minutes | {name: f"{limit.value:g}" for name, limit in self.limits.items()}
 
     @cached_property
     def order_of_codes(self) -> dict[str, int]:
@@ -95,7 +104,9 @@ class Rulebook:
             "containers": {kind: asdict(container) for kind, container in self.containers.items()},
             "findings": {code: self._kind_as_json(kind) for code, kind in self.findings.items()},
             "volumes": self.volumes.as_json(),
-            "first_aid": {kind: asdict(row) for kind, row in self.first_aid.items()},
+            "first_aid": {
+                kind: {**asdict(row), "steps": self.first_steps(kind)} for kind, row in self.first_aid.items()
+            },
             "alcohol_tests": list(self.alcohol_tests),
             "alcohol_words": list(self.alcohol_words),
             "letters": dict(self.letters),

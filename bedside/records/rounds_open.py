@@ -54,6 +54,7 @@ class VisitOut:
     position: int
     orders: tuple[Order, ...]
     tubes: tuple[TubeOut, ...]
+    needle: str
     max_draw_ml: float | None
     plan_findings: list[dict[str, Any]]
     has_begun: bool
@@ -133,6 +134,7 @@ def visits_of(round_id: str) -> list[VisitOut]:
             position=row.position,
             orders=tuple(orders.get(row.id, ())),
             tubes=tuple(tubes.get(row.id, ())),
+            needle=row.needle,
             max_draw_ml=row.max_draw_ml,
             plan_findings=row.plan_findings,
             has_begun=row.id in begun,
@@ -209,6 +211,7 @@ def set_positions(positions: Mapping[str, int]) -> None:
 def set_plan(
     visit: str,
     *,
+    needle: str,
     keep: Mapping[str, Mapping[str, Any]],
     new: Iterable[Mapping[str, Any]],
     max_draw_ml: float | None,
@@ -228,7 +231,8 @@ def set_plan(
     for values in new:
         number = hand_out_numbers(1, packet=packet, at=at)[0]
         Tube.insert(dict(values), id=new_id("t"), visit=visit, specimen=number).execute()
-    Visit.update(max_draw_ml=max_draw_ml, plan_findings=findings).where(Visit.id == visit).execute()
+    plan = {"needle": needle, "max_draw_ml": max_draw_ml, "plan_findings": findings}
+    Visit.update(plan).where(Visit.id == visit).execute()
 
 
 def hand_out_numbers(

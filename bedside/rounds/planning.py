@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from bedside.clinical.bad_input import BadInput
@@ -12,15 +12,20 @@ from bedside.clinical.directory import Directory
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.tube_request import Measures, TubeRequest
 from bedside.clinical.tubes import Plan, PlannedTube, plan_tubes
-from bedside.records.rounds_open import TubeOut
+from bedside.clinical.volume import Age
+from bedside.records.rounds_open import TubeOut, VisitOut
 
 Row = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanChange:
-    """What becomes of a visit's containers: `keep` by id with new values, `new` to be made; the others go."""
+    """What becomes of a visit's containers: `keep` by id with new values, `new` to be made; the others go.
 
+    needle: the kind the plan is made for.
+    """
+
+    needle: str
     keep: dict[str, Row]
     new: tuple[Row, ...]
     max_draw_ml: float | None
@@ -45,9 +50,10 @@ def plan_change(
     try:
         plan = plan_tubes(TubeRequest(patient=measures, tests=known, now=at, needle=needle), directory, book)
     except BadInput as error:
-        return PlanChange(keep={}, new=(), max_draw_ml=None, findings=[_no_plan(error)])
+        return PlanChange(needle=needle, keep={}, new=(), max_draw_ml=None, findings=[_no_plan(error)])
     keep, new = _matched(list(old), plan)
     return PlanChange(
+        needle=needle,
         keep=keep,
         new=tuple(new),
         max_draw_ml=plan.limit_ml,
@@ -55,11 +61,26 @@ def plan_change(
     )
 
 
-def changes_nothing(change: PlanChange, old: Iterable[TubeOut], max_draw_ml: float | None, findings: list[Row]) -> bool:
+def needle_for(birth_date: date, book: Rulebook, at: datetime) -> str:
+    """The needle a patient is planned for: a winged set for a child, else a straight one.
+
+    Practice ST-14: 23 gauge winged for a child, from memory. Below which age: the book's `child_below_years`.
+    """
+    is_child = Age.on(at.date(), birth_date).years < book.value("child_below_years")
+    return "winged" if is_child else "straight"
+
+
+def changes_nothing(change: PlanChange, visit: VisitOut) -> bool:
     """Report whether a plan is the one the visit has already."""
-    has = {tube.id: tube.values for tube in old}
+    has = {tube.id: tube.values for tube in visit.tubes}
     same_tubes = not change.new and change.keep == has
-    return same_tubes and change.max_draw_ml == max_draw_ml and change.findings == findings
+    same_needle = change.needle == visit.needle
+    return (
+        same_tubes
+        and same_needle
+        and change.max_draw_ml == visit.max_draw_ml
+        and change.findings == visit.plan_findings
+    )
 
 
 def _matched(old: list[TubeOut], plan: Plan) -> tuple[dict[str, Row], list[Row]]:

@@ -15,7 +15,7 @@ from bedside.records.moments import as_text, read_moment
 from bedside.records.rounds_open import VisitOut
 from bedside.records.tables import Order, OrderNow, Patient, Round
 from bedside.rounds.packing import Stop, Waiting, fit_in, join, walk
-from bedside.rounds.planning import changes_nothing, plan_change
+from bedside.rounds.planning import changes_nothing, needle_for, plan_change
 
 ROUND_LASTS = timedelta(hours=12)
 """After that a round is over and what was not begun goes back: one shift (from memory)."""
@@ -176,15 +176,16 @@ def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: 
         visit.tubes,
         _tests(visit.orders),
         measures(visit.patient, drawn_ml),
-        needle="straight",
+        needle=needle_for(date.fromisoformat(visit.patient.birth_date), tools.book, at),
         directory=tools.directory,
         book=tools.book,
         at=at,
     )
-    if changes_nothing(change, visit.tubes, visit.max_draw_ml, visit.plan_findings):
+    if changes_nothing(change, visit):
         return False
     rounds_open.set_plan(
         visit.id,
+        needle=change.needle,
         keep=change.keep,
         new=change.new,
         max_draw_ml=change.max_draw_ml,

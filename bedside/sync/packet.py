@@ -104,7 +104,8 @@ def build(
 
 
 def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
-    orders = [_order(order, directory) for order in one.orders]
+    places = _places(one, directory)
+    orders = [_order(order, directory) for order in sorted(one.orders, key=lambda order: places[order.test])]
     patient = one.patient
     return {
         "id": one.id,
@@ -122,7 +123,7 @@ def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
         "notes": _notes(one, directory),
         "names_alike": [],
         "orders": orders,
-        "tubes": [_tube(tube, patient, directory) for tube in one.tubes],
+        "tubes": [_tube(tube, patient, places, directory) for tube in one.tubes],
         "plan_findings": one.plan_findings,
         "begun": one.begun,
         "ended": one.ended,
@@ -158,8 +159,23 @@ def _order(order: Order, directory: Directory) -> Row:
     }
 
 
-def _tube(tube: Tube, patient: Patient, directory: Directory) -> Row:
-    tests = [directory.find(code) for code in tube.tests]
+def _places(one: packet_rows.VisitCarried, directory: Directory) -> dict[str, tuple[int, int, str]]:
+    """Where each test stands in lists and on labels: the most pressing first, then as the directory has them."""
+    pressing: dict[str, int] = {}
+    for order in one.orders:
+        pressing[order.test] = min(pressing.get(order.test, len(PRIORITIES)), PRIORITIES.index(order.priority))
+    codes = {*pressing, *(code for tube in one.tubes for code in tube.tests)}
+    return {code: (pressing.get(code, len(PRIORITIES)), _place(code, directory), code) for code in codes}
+
+
+def _place(code: str, directory: Directory) -> int:
+    place = directory.place(code)
+    return len(directory.tests) if place is None else place
+
+
+def _tube(tube: Tube, patient: Patient, places: dict[str, tuple[int, int, str]], directory: Directory) -> Row:
+    codes = sorted(tube.tests, key=places.__getitem__)
+    tests = [directory.find(code) for code in codes]
     minutes = [test.in_lab_min for test in tests if test and test.in_lab_min is not None]
     return {
         "id": tube.id,
@@ -167,19 +183,19 @@ def _tube(tube: Tube, patient: Patient, directory: Directory) -> Row:
         "specimen": tube.specimen,
         "nominal_ml": tube.nominal_ml,
         "draw_ml": tube.draw_ml,
-        "tests": tube.tests,
-        "names": [_name(code, directory) for code in tube.tests],
+        "tests": codes,
+        "names": [_name(code, directory) for code in codes],
         "position": tube.position,
         "inversions": tube.inversions,
         "handling": tube.handling,
         # Minutes count from the draw, which has not happened; the tablet adds them to the moment of filling.
         "in_lab_by": None,
         "in_lab_min": min(minutes, default=None),
-        "label": _label(tube, patient, directory),
+        "label": _label(tube, codes, patient, directory),
     }
 
 
-def _label(tube: Tube, patient: Patient, directory: Directory) -> Row | None:
+def _label(tube: Tube, codes: list[str], patient: Patient, directory: Directory) -> Row | None:
     """The label laid out; None where an identifier would not fit, so that nobody prints half of one."""
     content = LabelContent(
         name=patient.name,
@@ -187,7 +203,7 @@ def _label(tube: Tube, patient: Patient, directory: Directory) -> Row | None:
         birth_date=date.fromisoformat(patient.birth_date),
         specimen=tube.specimen,
         tube=book_in_force().containers[tube.kind].name,
-        tests=tuple(_short(code, directory) for code in tube.tests),
+        tests=tuple(_short(code, directory) for code in codes),
         language=patient.language or "",
     )
     try:

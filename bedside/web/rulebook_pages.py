@@ -95,7 +95,8 @@ class SheetPage:
             findings=tuple(_finding_lines(book)),
             containers=tuple(_container_lines(book)),
             first_aid=tuple(
-                AidLine(title=row.title, steps=row.steps, source=row.source) for row in book.first_aid.values()
+                AidLine(title=row.title, steps=book.first_steps(kind), source=row.source)
+                for kind, row in book.first_aid.items()
             ),
             waiting=sentence(many(waiting, "change waits for a signature", "changes wait for a signature"))
             if waiting

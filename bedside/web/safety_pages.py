@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from bedside.clinical.first_aid import FIRST_AID
+from bedside.clinical.rulebook import default_book
 from bedside.records.incident_reviews import HARM, HARM_SAYS
 from bedside.records.incidents import Case, EndedVisit, Review, urgency
 from bedside.records.ward_now import VisitStory
@@ -144,7 +144,8 @@ class IncidentPage:
     ) -> IncidentPage:
         zone = zone_of(now)
         draft = draft or latest(case)
-        aid = FIRST_AID.get(case.kind)
+        book = default_book()
+        aid = book.first_aid.get(case.kind)
         return cls(
             desk=desk,
             id=case.id,
@@ -156,7 +157,7 @@ class IncidentPage:
             missing=missing_of(case),
             facts=tuple(_facts(case, now, zone)),
             steps=case.steps,
-            expected=aid.steps if aid else (),
+            expected=book.first_steps(case.kind) if aid else (),
             expected_source=aid.source if aid else "",
             note=case.note,
             story=retell(story, now, zone) if story else None,

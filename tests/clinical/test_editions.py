@@ -177,3 +177,18 @@ def test_two_editions_are_compared_in_words():
     assert limit.before.startswith("2 needles by one person, since 2026-11-25, a site may choose 1 to 3")
     assert limit.after.startswith("1 needles by one person, since 2026-12-01")
     assert differences(BOOK, BOOK) == ()
+
+
+def test_first_aid_names_the_books_own_numbers():
+    stricter = changed({"pressure_thinner_s": 420, "bleeding_tell_s": 180, "faint_watch_s": 1200})
+
+    steps = {kind: " ".join(aid["steps"]) for kind, aid in stricter.as_json()["first_aid"].items()}
+
+    assert "for at least 7 minutes" in steps["arterial"]
+    assert "stopped after 3 minutes" in steps["long_bleeding"]
+    assert "at least 20 minutes after they have come round" in steps["faint"]
+    assert "for at least 5 minutes" in " ".join(BOOK.first_steps("arterial"))
+
+
+def test_a_site_may_say_from_which_age_a_patient_decides_alone():
+    assert changed({"consent_from_years": 16}).value("consent_from_years") == 16

@@ -343,3 +343,27 @@ def test_a_new_weight_changes_what_a_child_may_give_and_keeps_its_labels(house: 
     assert limits[1] < limits[0]
     assert after["revision"] > before["revision"]
     assert visit_of(after, "Karin")["tubes"] == visit_of(before, "Karin")["tubes"]
+
+
+def test_a_child_is_planned_for_a_winged_set_and_its_first_citrate_gets_a_discard(house: AHouse) -> None:
+    house.take_in([order_row("A-97", "Karin", "6301-6"), order_row("A-98", "Karen", "6301-6")])
+    Patient.update(birth_date="2015-05-05", weight_kg=30.0).where(Patient.family == "Hansen").execute()
+
+    packet = house.tablet().packet()
+
+    child, grown = (visit_of(packet, name) for name in ("Karin", "Karen"))
+    assert (child["needle"], grown["needle"]) == ("winged", "straight")
+    assert [tube["kind"] for tube in child["tubes"]] == ["discard", "citrate", "serum-gel"]
+    assert [tube["kind"] for tube in grown["tubes"]] == ["citrate", "serum-gel"]
+
+
+def test_what_is_most_pressing_stands_first_on_a_label_and_in_lists(house: AHouse) -> None:
+    house.take_in([order_row("A-99", "Kaarina", "1988-5", "stat")])
+
+    visit = visit_of(house.tablet().packet(), "Kaarina")
+
+    assert [order["test"] for order in visit["orders"]] == ["1988-5", "58410-2", "24321-2"]
+    shared = next(tube for tube in visit["tubes"] if "1988-5" in tube["tests"])
+    assert shared["tests"] == ["1988-5", "24321-2"]
+    printed = " ".join(text["text"] for text in shared["label"]["texts"])
+    assert printed.index("CRP") < printed.index("BMP")
