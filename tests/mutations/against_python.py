@@ -16,19 +16,24 @@ from types import ModuleType
 from typing import Any
 
 from bedside import clinical
-from tests.cases.compare import differences
+from bedside.exchange.directory_file import built_in_text
+from tests.cases.compare import differences, plan_differences
 from tests.cases.expand import ExpandedCase
 from tests.cases.files import answered, refused
 from tests.mutations.mistake import CasesFail, Mistake
 from tests.mutations.python_mistakes import mistakes
 
+Json = dict[str, Any]
+
 FOLDER = Path(clinical.__file__).parent
 ROOM = "bedside.clinical"
-# What a visit is judged by. The texts (`wording`, `first_aid`) and the tube plan have tests of their own.
+# What a visit is judged by and its tubes are planned by. The texts (`wording`, `first_aid`), how a directory or a
+# book is read and compared, and what is only counted down to have tests of their own.
 MODULES = (
     "ages", "attempts", "case", "consent", "containers", "durations", "events", "findings", "haemostasis", "identity",
     "incidents", "judge", "labels", "leaving", "limits", "marks", "names", "order", "rulebook", "shapes", "site",
     "skin", "spaces", "tourniquet", "tubes_drawn", "visit", "volumes",
+    "citrate", "order_of_draw", "rulebook_volumes", "sharing", "tube_request", "tubes", "volume",
 )  # fmt: skip
 SECONDS = 20
 MOST_BYTES = 2 << 30
@@ -109,32 +114,47 @@ _asked_first: list[tuple[str, ExpandedCase]] = []
 
 def _first_differing() -> str | None:
     if not _asked_first:
-        _asked_first.extend({**answered("judge"), **refused("judge")}.items())
-    read_case = importlib.import_module(f"{ROOM}.case").read_case
-    judge = importlib.import_module(f"{ROOM}.judge").judge
-    book = _travelled_book()
-    bad_input = importlib.import_module(f"{ROOM}.bad_input").BadInput
+        for command in ("tubes", "judge"):  # the fewer first
+            _asked_first.extend({**answered(command), **refused(command)}.items())
+    rules = Rules()
     for place, (name, case) in enumerate(_asked_first):
-        if _differs(case, read_case, judge, book, bad_input):
+        if rules.differ(case):
             _asked_first.insert(0, _asked_first.pop(place))
             return name
     return None
 
 
-def _travelled_book() -> Any:
-    """The book as a tablet or a later day has it: written out, and read from its text."""
-    book = importlib.import_module(f"{ROOM}.rulebook").default_book()
-    return importlib.import_module(f"{ROOM}.book_text").read_book(book.text)
+class Rules:
+    """The rules as they are loaded now, with the book and the directory a tablet or a later day has: read from text."""
+
+    def __init__(self) -> None:
+        self.bad_input = _now("bad_input").BadInput
+        self.book = _now("book_text").read_book(_now("rulebook").default_book().text)
+        self.directory = _now("directory").read_directory(built_in_text())
+
+    def differ(self, case: ExpandedCase) -> bool:
+        """Report whether a case is answered otherwise than it should be."""
+        expected = case.expect.get("bad_input")
+        try:
+            verdict = self._judged(case) if case.command == "judge" else self._planned(case)
+        except self.bad_input as problem:
+            return expected is None or expected not in str(problem)
+        except TooLate:
+            raise
+        except Exception:
+            return True
+        compared = differences if case.command == "judge" else plan_differences
+        return expected is not None or bool(compared(case.expect, verdict))
+
+    def _judged(self, case: ExpandedCase) -> Json:
+        verdict: Json = _now("judge").judge(_now("case").read_case(case.case_json), self.book).as_json()
+        return verdict
+
+    def _planned(self, case: ExpandedCase) -> Json:
+        request = _now("tube_request").read_tube_request(case.case_json)
+        plan: Json = _now("tubes").plan_tubes(request, self.directory, self.book).as_json()
+        return plan
 
 
-def _differs(case: ExpandedCase, read_case: Any, judge: Any, book: Any, bad_input: Any) -> bool:
-    expected = case.expect.get("bad_input")
-    try:
-        verdict = judge(read_case(case.case_json), book).as_json()
-    except bad_input as problem:
-        return expected is None or expected not in str(problem)
-    except TooLate:
-        raise
-    except Exception:
-        return True
-    return expected is not None or bool(differences(case.expect, verdict))
+def _now(module: str) -> ModuleType:
+    return importlib.import_module(f"{ROOM}.{module}")

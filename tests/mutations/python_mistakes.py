@@ -200,7 +200,7 @@ class Walk(ast.NodeVisitor):
             self.note(default, "'other'")
         if name in LISTS_OF_CASES:
             self._an_argument_missing(node)
-        if name == "Limit":
+        if name == "Limit" and node.args:
             self.visit(node.args[0])  # The rest is for readers, and for whoever changes the book.
         else:
             self.generic_visit(node)
