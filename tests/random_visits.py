@@ -240,7 +240,13 @@ class Making:
             steps += [("label_printed", {"tube": tube}), ("label_read", self._read_right(tube))]
         steps += [("identity_taken", band), ("site_looked", {"bleeding": False, "watched_s": 5}), ("taped", {})]
         steps += [("tube_bagged", {"tube": tube, "bag": "b"}) for tube in tubes]
-        return [*steps, ("visit_ended", {"outcome": "collected"})]
+        steps.append(("visit_ended", {"outcome": "collected"}))
+        if one_in(chance, 3):
+            steps += [
+                ("tube_handed_over", {"tube": tube, "to": {"name": "Reception", "role": "laboratory"}})
+                for tube in tubes
+            ]
+        return steps
 
     def _or_anything(self, data: Json) -> Json | None:
         return data if self.calm or not one_in(self.chance, 5) else None
@@ -470,6 +476,11 @@ def _turned(making: Making) -> Json:
     return making.chance.choice(({"inversions": making.chance.choice((0, 2, 3, 4, 5, 7, 8, 9))}, {}))
 
 
+def _handed_over(making: Making) -> Json:
+    kept = making.chance.choice(("ice", "37C", "dark", "room", ["ice", "dark"], None))
+    return {"to": {"name": "Vera Holm", "role": "laboratory"}, "kept": kept}
+
+
 def _label(making: Making) -> Json:
     chance = making.chance
     specimens = [tube["specimen"] for tube in making.tubes if "specimen" in tube]
@@ -554,6 +565,7 @@ DATA: Mapping[str, Callable[[Making], Json | None]] = {
     "incident_opened": _incident,
     "incident_noted": _noted,
     "tube_bagged": about_a_tube(lambda making: {"bag": "b"}),
+    "tube_handed_over": about_a_tube(_handed_over),
     "went_ahead": _went_ahead,
     "visit_ended": _ended,
     "corrected": _correction,

@@ -63,6 +63,7 @@ _OUTCOME = word(
     "collected", "partly", "refused", "away", "not_ready", "discharged", "already_drawn", "no_identity",
     "no_vein", "restricted", "unsafe", "handed_over", "cancelled",
 )  # fmt: skip
+_CARE = word("ice", "37C", "dark", "room", "other")
 _FINDING = word(*(kind.code for kind in FINDING_KINDS))
 _CONTAINER = word(*CONTAINERS)
 
@@ -90,6 +91,12 @@ def _skin_cleaned(field: str, value: object) -> dict[str, Any]:
     if "with" in data:
         data["with"] = _ANTISEPTIC(f"{field}.with", data["with"])
     return data
+
+
+def _kept(field: str, value: object) -> tuple[str, ...]:
+    """How a tube was kept on its way: one word, or several in a list (on ice and in the dark)."""
+    words: tuple[str, ...] = listed(_CARE)(field, [value] if isinstance(value, str) else value)
+    return words
 
 
 def _about_a_tube(**more: Shape) -> Shape:
@@ -133,6 +140,7 @@ KINDS: Mapping[str, Shape] = {
         severity=word("none", "mild", "moderate", "severe", "death", "unknown"),
     ),
     "tube_bagged": _about_a_tube(bag=text),
+    "tube_handed_over": _about_a_tube(bag=text, to=_PERSON, kept=_kept),
     "went_ahead": fields(required=("finding",), finding=_FINDING, event=text, tube=text, reason=text),
     "visit_ended": fields(outcome=_OUTCOME, reason=text, told=_PERSON),
     "corrected": fields(required=("event",), event=text, at=instant, reason=text),

@@ -65,6 +65,7 @@ class TubeState:
     reads: list[Event] = field(default_factory=list)
     bagged: Event | None = None
     discarded: Event | None = None
+    handed_over: Event | None = None
 
     @property
     def kept(self) -> bool:
@@ -240,6 +241,10 @@ def _tube_bagged(visit: Visit, event: Event, state: TubeState) -> None:
     _mixing_is_checked(event, state)
 
 
+def _tube_handed_over(visit: Visit, event: Event, state: TubeState) -> None:
+    state.handed_over = event
+
+
 def _mixing_is_checked(event: Event, state: TubeState) -> None:
     if state.kept:
         state.mixing_checks.append((event, state.inversions))
@@ -291,6 +296,7 @@ _HAPPENS: Mapping[str, Callable[[Visit, Event], None]] = {
     "label_printed": _to_a_tube(_label_printed),
     "label_read": _to_a_tube(_label_read),
     "tube_bagged": _to_a_tube(_tube_bagged),
+    "tube_handed_over": _to_a_tube(_tube_handed_over),
     "pressure_on": _pressure_on,
     "site_looked": _site_looked,
     "taped": _taped,

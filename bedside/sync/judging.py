@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from bedside.clinical.case import Case, read_case
+from bedside.clinical.events import Event
 from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.judge import Verdict, judge
 from bedside.clinical.rulebook import Rulebook
@@ -262,7 +263,16 @@ def _tube_now(state: TubeState) -> Row:
         "read_back": bool(state.reads) and state.reads_right(state.reads[-1]),
         "bagged": state.bagged is not None,
         "discarded": state.discarded is not None,
+        "handed_over": _handed_over(state.handed_over),
     }
+
+
+def _handed_over(event: Event | None) -> Row | None:
+    """When, to whom, kept how, and by whom a tube was given to the laboratory; None until it was."""
+    if event is None:
+        return None
+    kept = list(event.data.get("kept", ()))
+    return {"at": moment(event.shared_ms), "to": event.data.get("to"), "kept": kept, "by": event.by}
 
 
 def _fills(facts: VisitFacts, visit: Visit) -> Iterable[Fill]:

@@ -7,6 +7,15 @@ from typing import Any
 
 Data = Mapping[str, Any]
 
+KEPT_WORDS = {
+    "ice": "on ice",
+    "37C": "at 37 °C",
+    "dark": "in the dark",
+    "room": "at room temperature",
+    "other": "another way",
+}
+"""How a tube was kept on its way to the laboratory."""
+
 INCIDENT_WORDS = {
     "faint": "faint",
     "haematoma": "haematoma",
@@ -213,6 +222,14 @@ def _went_ahead(data: Data) -> str:
     return f"Went ahead in spite of “{plain(data.get('finding'))}”{why}."
 
 
+def _tube_handed_over(data: Data) -> str:
+    to = told_whom(data.get("to"))
+    kept = data.get("kept") or ()
+    words = [str(word) for word in ([kept] if isinstance(kept, str) else kept)]
+    care = f", kept {' and '.join(KEPT_WORDS.get(word, word) for word in words)}" if words else ""
+    return f"Handed over {data['tube_name']}{f' to {to}' if to else ''}{care}."
+
+
 def _visit_ended(data: Data) -> str:
     why = f": {data['reason']}" if data.get("reason") else ""
     told = told_whom(data.get("told"))
@@ -262,6 +279,7 @@ SENTENCES: dict[str, Callable[[Data], str]] = {
     "incident_opened": _incident_opened,
     "incident_noted": _incident_noted,
     "tube_bagged": lambda data: f"Bagged {data['tube_name']}.",
+    "tube_handed_over": _tube_handed_over,
     "went_ahead": _went_ahead,
     "visit_ended": _visit_ended,
     "corrected": _corrected,

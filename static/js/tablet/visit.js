@@ -62,6 +62,7 @@ function tubeState(book, tube) {
     reads: [],
     bagged: null,
     discarded: null,
+    handed_over: null,
   };
 }
 
@@ -195,6 +196,9 @@ const HAPPENS = {
   tube_bagged: toItsTube((visit, event, tube) => {
     tube.bagged = event;
     mixingIsChecked(event, tube);
+  }),
+  tube_handed_over: toItsTube((visit, event, tube) => {
+    tube.handed_over = event;
   }),
   pressure_on: (visit, event) => {
     visit.pressure_on = event;

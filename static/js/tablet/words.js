@@ -179,6 +179,7 @@ const SAVED = {
   incident_opened: (data) => `${INCIDENT[data.kind] ?? data.kind}: begun`,
   incident_noted: () => "note written",
   tube_bagged: (data, tube) => `${tube} bagged`,
+  tube_handed_over: (data, tube) => `${tube} handed over at the laboratory`,
   went_ahead: () => "it happened all the same",
   visit_ended: (data) => endedWords(data.outcome),
   corrected: () => "taken back",

@@ -52,6 +52,7 @@ ENDS_NO_STATE = (
     "attempt_ended",
     "incident_opened",
     "tube_bagged",
+    "tube_handed_over",
 )
 
 
