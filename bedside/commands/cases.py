@@ -32,7 +32,7 @@ def run(args: argparse.Namespace) -> int:
     if not shared.is_file():
         print(MISSING.format(folder=args.folder), file=sys.stderr)
         return 1
-    paths = [*sorted(args.folder.glob("*.json")), *sorted((args.folder / "tubes").glob("*.json"))]
+    paths = [path for room in (".", "tubes", "sheet") for path in sorted((args.folder / room).glob("*.json"))]
     topics = {path.stem: _read(path) for path in paths}
     print(document(topics, _read(shared), default_book()))
     return 0

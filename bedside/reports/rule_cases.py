@@ -140,6 +140,10 @@ _SAID: Mapping[str, Callable[[Any], Iterable[str]]] = {
     "cancelled": lambda told: ["The order was cancelled" if told is True else f"Cancelled: {_value(told)}"],
     "next": _next,
     "now": lambda at: [f"Asked at {_value(at)}"],
+    "limit": lambda name: [f"The book's limit `{name}`"],
+    "sizes": lambda kind: [f"The sizes in which `{kind}` is stocked, in mL"],
+    "formula": lambda name: [f"The formula `{name}`"],
+    "given": lambda values: [f"Given {', '.join(map(_value, values))}"],
     "put": _each_event("of the input is "),
     "remove": _names("Missing from the input: "),
 }
@@ -181,6 +185,8 @@ _EXPECTED: Mapping[str, Callable[[Any], Iterable[str]]] = {
         f"`{code}` {name}: “{text}”" for code, texts in told.items() for name, text in texts.items()
     ],
     "may_end": lambda may: ["The visit may end as collected" if may else "The visit may not end as collected"],
+    "value": lambda value: [f"It is {_value(value)}"],
+    "refused": lambda _: ["It is refused"],
     "bad_input": lambda text: [f"Refused as bad input, naming `{text}`"],
 }
 

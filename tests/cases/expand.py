@@ -1,4 +1,4 @@
-"""Turn the short cases of this folder into whole inputs of `bedside judge` and `bedside tubes`.
+"""Turn the short cases of this folder into whole inputs of `bedside judge` and `bedside tubes`, or a question to the rule sheet.
 
 The shorthand is described in README.md. Nothing here knows a rule: a case is only written out in full,
 so that every judge, in whatever language, is asked exactly the same question.
@@ -23,6 +23,7 @@ KNOWN = {
     *EDITS,
     *LISTED,
 }
+ASKED_OF_THE_SHEET = {"name", "source", "expect", "doubt", "limit", "sizes", "formula", "given"}
 
 Json = dict[str, Any]
 
@@ -49,7 +50,7 @@ def load(path: Path | str) -> list[ExpandedCase]:
     shared = json.loads(SHARED.read_text(encoding="utf-8"))
     shared["histories"] = {**shared["histories"], **told.get("histories", {})}
     command = told.get("command", "judge")
-    write_out = _judge_input if command == "judge" else _tubes_input
+    write_out = {"judge": _judge_input, "tubes": _tubes_input, "sheet": _sheet_input}[command]
     return [
         ExpandedCase(
             name=case["name"],
@@ -86,6 +87,13 @@ def _tubes_input(case: Json, base: Json, shared: Json) -> Json:
     if "now" in told:
         told["now"] = _moment(told["now"], shared["day"])
     return _nonsense({k: v for k, v in told.items() if k not in ("put", "remove")}, told)
+
+
+def _sheet_input(case: Json, base: Json, shared: Json) -> Json:
+    asked = set(case) & {"limit", "sizes", "formula"}
+    if len(asked) != 1 or set(case) - ASKED_OF_THE_SHEET:
+        raise CaseUnclear(f"{case['name']}: a case asks for one limit, one container's sizes or one formula.")
+    return {word: case[word] for word in (*asked, "given") if word in case}
 
 
 def _over(under: Json, over: Json) -> Json:

@@ -25,8 +25,8 @@ class Topic:
 
 @cache
 def topics(folder: Path = FOLDER) -> tuple[Topic, ...]:
-    """Every file of cases, the visits first and the tube plans after them."""
-    paths = [*sorted(folder.glob("*.json")), *sorted((folder / "tubes").glob("*.json"))]
+    """Every file of cases: the visits, the tube plans, and the numbers of the rule sheet."""
+    paths = [path for room in (".", "tubes", "sheet") for path in sorted((folder / room).glob("*.json"))]
     return tuple(_topic(path) for path in paths)
 
 

@@ -13,7 +13,7 @@ from tests.cases.expand import CaseUnclear, load
 
 HERE = Path(__file__).parent
 FILES = sorted(HERE.glob("*.json"))
-PLANS = sorted((HERE / "tubes").glob("*.json"))
+PLANS = sorted((HERE / "tubes").glob("*.json")) + sorted((HERE / "sheet").glob("*.json"))
 CASES = [case for path in FILES for case in load(path)]
 EVERY = CASES + [case for path in PLANS for case in load(path)]
 
@@ -62,6 +62,7 @@ WORDS = {
     *("findings", "has", "lacks", "count", "may_end", "bad_input", "stage", "words"),
     *("tourniquet_longest_s", "pressure_s", "volume_ml"),
     *("kinds", "draw_ml", "in_lab_by", "handling", "limit_ml", "total_ml"),
+    *("value", "refused"),
 }
 
 

@@ -13,6 +13,7 @@ from bedside.clinical.rulebook import default_book
 from bedside.clinical.tube_request import read_tube_request
 from bedside.clinical.tubes import plan_tubes
 from bedside.exchange.directory_file import built_in_directory
+from tests.cases import sheet
 from tests.cases.compare import differences, plan_differences, refusal_differs
 from tests.cases.expand import ExpandedCase
 from tests.cases.files import answered, cases, refused
@@ -35,6 +36,11 @@ def test_tube_plan(case: ExpandedCase) -> None:
     plan = plan_tubes(read_tube_request(case.case_json), built_in_directory(), default_book()).as_json()
 
     assert plan_differences(case.expect, plan) == []
+
+
+@each(answered("sheet"))
+def test_sheet(case: ExpandedCase) -> None:
+    assert sheet.differences(case.case_json, case.expect, default_book()) == []
 
 
 @pytest.mark.parametrize("command", ["judge", "tubes"])

@@ -17,6 +17,7 @@ from typing import Any
 
 from bedside import clinical
 from bedside.exchange.directory_file import built_in_text
+from tests.cases import sheet
 from tests.cases.compare import differences, plan_differences
 from tests.cases.expand import ExpandedCase
 from tests.cases.files import answered, refused
@@ -114,7 +115,7 @@ _asked_first: list[tuple[str, ExpandedCase]] = []
 
 def _first_differing() -> str | None:
     if not _asked_first:
-        for command in ("tubes", "judge"):  # the fewer first
+        for command in ("sheet", "tubes", "judge"):  # the fewer first
             _asked_first.extend({**answered(command), **refused(command)}.items())
     rules = Rules()
     for place, (name, case) in enumerate(_asked_first):
@@ -134,6 +135,8 @@ class Rules:
 
     def differ(self, case: ExpandedCase) -> bool:
         """Report whether a case is answered otherwise than it should be."""
+        if case.command == "sheet":
+            return self._sheet_differs(case)
         expected = case.expect.get("bad_input")
         try:
             verdict = self._judged(case) if case.command == "judge" else self._planned(case)
@@ -145,6 +148,14 @@ class Rules:
             return True
         compared = differences if case.command == "judge" else plan_differences
         return expected is not None or bool(compared(case.expect, verdict))
+
+    def _sheet_differs(self, case: ExpandedCase) -> bool:
+        try:
+            return bool(sheet.differences(case.case_json, case.expect, self.book, _now))
+        except TooLate:
+            raise
+        except Exception:
+            return True
 
     def _judged(self, case: ExpandedCase) -> Json:
         verdict: Json = _now("judge").judge(_now("case").read_case(case.case_json), self.book).as_json()
