@@ -1,4 +1,4 @@
-"""Turn the short cases of this folder into whole inputs of `bedside judge` and `bedside tubes`, or a question to the rule sheet.
+"""Turn the short cases of this folder into whole inputs: of `bedside judge`, of `bedside tubes`, or of the rule sheet.
 
 The shorthand is described in README.md. Nothing here knows a rule: a case is only written out in full,
 so that every judge, in whatever language, is asked exactly the same question.
