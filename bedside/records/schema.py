@@ -7,13 +7,14 @@ from __future__ import annotations
 import re
 
 from bedside.records.database import db
+from bedside.records.laboratory_tables import LABORATORY_TABLES
 from bedside.records.tables import TABLES, WRITTEN_ONCE
 
 
 def refusals() -> dict[str, str]:
     """Triggers that refuse to change or delete what was written once: their statements by name."""
     statements = {}
-    for table in WRITTEN_ONCE:
+    for table in (*WRITTEN_ONCE, *LABORATORY_TABLES):
         name = table._meta.table_name
         for act in ("UPDATE", "DELETE"):
             trigger = f"{name}_refuses_{act.lower()}"
@@ -26,7 +27,7 @@ def refusals() -> dict[str, str]:
 
 def create_fresh() -> None:
     """Create every table, index and trigger in an empty database."""
-    db.create_tables(TABLES, safe=False)
+    db.create_tables((*TABLES, *LABORATORY_TABLES), safe=False)
     for statement in refusals().values():
         db.execute_sql(statement)
 
