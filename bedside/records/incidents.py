@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from bedside.records.person_names import person_name
 from bedside.records.tables import Incident, IncidentReview, Patient, Person, Visit, VisitNow, Ward
-from bedside.records.ward_now import person_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

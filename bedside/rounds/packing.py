@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+
+from bedside.records.room_order import natural
 
 PRIORITIES = ("stat", "asap", "urgent", "routine")
 """The most pressing first."""
@@ -109,12 +110,6 @@ def walk(stop: Stop) -> tuple[object, ...]:
         stop.due_from,
         stop.patient,
     )
-
-
-def natural(text: str) -> tuple[tuple[bool, int, str], ...]:
-    """A sort key by which room 9 comes before room 14 and 14B after 14A."""
-    parts = re.findall(r"\d+|\D+", text.casefold())
-    return tuple((part.isdigit(), int(part) if part.isdecimal() else 0, part) for part in parts)
 
 
 def _by_patient(waiting: Iterable[Waiting]) -> list[list[Waiting]]:

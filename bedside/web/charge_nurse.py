@@ -10,7 +10,16 @@ from flask import Blueprint, flash, g, redirect, render_template, request, url_f
 from werkzeug.wrappers import Response
 
 from bedside.exchange.orders_in import directory_in_force
-from bedside.records import order_changes, patient_changes, sending_again, set_aside_settling, ward_now
+from bedside.records import (
+    asked_orders,
+    order_changes,
+    patient_changes,
+    patients_now,
+    sending_again,
+    set_aside_now,
+    set_aside_settling,
+    ward_now,
+)
 from bedside.records.database import writing
 from bedside.records.directory_now import name_of
 from bedside.records.finding_reviews import FindingReviewRefused
@@ -21,10 +30,12 @@ from bedside.records.sending_again import Window
 from bedside.sync.standing import rebuild_visits
 from bedside.web import problems
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in, zone
+from bedside.web.patient_page import PatientPage
 from bedside.web.problems import Refusal
+from bedside.web.set_aside_page import SetAsidePage
 from bedside.web.settling import meanwhile, questions_of, settle_question
 from bedside.web.waiting import Meanwhile
-from bedside.web.ward_pages import PatientPage, SetAsidePage, WardPage
+from bedside.web.ward_page import WardPage
 
 pages = Blueprint("charge_nurse", __name__, url_prefix="/ward")
 
@@ -51,7 +62,7 @@ def patient(patient: str) -> str:
 @pages.post("/patients/<patient>/orders")
 def change_orders(patient: str) -> Response | tuple[str, int]:
     """Hold, release, cancel or flag some of a patient's orders: all of those chosen, or none."""
-    chosen = ward_now.orders_of(patient) & set(request.form.getlist("order"))
+    chosen = asked_orders.orders_of(patient) & set(request.form.getlist("order"))
     try:
         done = _change_orders(request.form.get("act", ""), chosen, request.form.get("reason", ""))
     except OrderChangeRefused as refused:
@@ -74,7 +85,7 @@ def change_arms(patient: str) -> Response | tuple[str, int]:
 @pages.post("/patients/<patient>/again")
 def send_again(patient: str) -> Response | tuple[str, int]:
     """Send what came back without its blood out again, in a new window, for anybody or for one person."""
-    chosen = ward_now.orders_of(patient) & set(request.form.getlist("order"))
+    chosen = asked_orders.orders_of(patient) & set(request.form.getlist("order"))
     try:
         _send_again(chosen, request.form)
     except OrderChangeRefused as refused:
@@ -87,7 +98,7 @@ def send_again(patient: str) -> Response | tuple[str, int]:
 def settle_finding(patient: str) -> Response | tuple[str, int]:
     """Settle a question about a visit of this patient, with a note and the decision it asks for."""
     try:
-        settle_question(ward_now.visits_of(patient))
+        settle_question(asked_orders.visits_of(patient))
     except FindingReviewRefused as refused:
         return _patient_page(patient, str(refused)), 422
     flash("Settled, with your note.")
@@ -127,7 +138,7 @@ def _change_orders(act: str, orders: Collection[str], reason: str) -> str:
     with writing():
         for order in sorted(orders):
             change(order)
-        rebuild_visits(ward_now.visits_for(orders), as_text(at))
+        rebuild_visits(asked_orders.visits_for(orders), as_text(at))
     return done
 
 
@@ -161,13 +172,13 @@ def _change_arms(patient: str, form: Mapping[str, str]) -> str:
         else:
             patient_changes.close_arm(patient, side, form.get("why", ""), by=by, at=at)
             done = f"The {side} arm is closed to draws."
-        rebuild_visits(ward_now.visits_of(patient), as_text(at))
+        rebuild_visits(asked_orders.visits_of(patient), as_text(at))
     return done
 
 
 def _patient_page(patient: str, wrong: str = "") -> str:
     at = request_time()
-    read = ward_now.read_patient(patient, at)
+    read = patients_now.read_patient(patient, at)
     if read is None:
         raise Refusal(problems.NOT_FOUND)
     edge = _desk(read.patient.name, "ward")
@@ -180,7 +191,7 @@ def _patient_page(patient: str, wrong: str = "") -> str:
 
 def _set_aside_page(wrong: str = "") -> str:
     at = request_time()
-    page = SetAsidePage.of(_desk("Set aside", "set_aside"), ward_now.set_aside(), at, wrong)
+    page = SetAsidePage.of(_desk("Set aside", "set_aside"), set_aside_now.set_aside(), at, wrong)
     return render_template("charge_nurse/set_aside.html", page=page)
 
 

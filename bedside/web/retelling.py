@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 
 from bedside.clinical.containers import CONTAINERS
 from bedside.records.moments import read_moment
-from bedside.records.ward_now import Found, Told, VisitStory
+from bedside.records.questions import Found
+from bedside.records.visit_stories import Told, VisitStory
 from bedside.web.story import tell
 from bedside.web.times import local, shown
 from bedside.web.waiting import settled_sentence, what_was_settled

@@ -17,9 +17,8 @@ from bedside.reports.what_if import Shift, WhatIf
 from bedside.sync.past_visits import MOST
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
-from bedside.web.house_pages import zone_of
 from bedside.web.story import plain
-from bedside.web.times import local, shown
+from bedside.web.times import local, shown, zone_of
 
 UNIT_ENDINGS = frozenset({"s", "min", "h", "ml", "kg", "percent", "days", "months", "years"})
 

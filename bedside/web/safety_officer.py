@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from bedside.records import incident_reviews, incidents
 from bedside.records.finding_reviews import FindingReviewRefused
 from bedside.records.incident_reviews import Judgement, ReviewRefused
-from bedside.records.ward_now import read_story
+from bedside.records.visit_stories import read_story
 from bedside.web import problems
 from bedside.web.desk import desk, request_time, signed_in
 from bedside.web.problems import Refusal

@@ -10,13 +10,13 @@ from zoneinfo import ZoneInfo
 from bedside.clinical.rulebook import default_book
 from bedside.records.incident_reviews import HARM, HARM_SAYS
 from bedside.records.incidents import Case, EndedVisit, Review, urgency
-from bedside.records.ward_now import VisitStory
+from bedside.records.visit_stories import VisitStory
 from bedside.web.counting import listed, many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
 from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
 from bedside.web.story import incident_words, plain, told_whom
-from bedside.web.times import local, shown
+from bedside.web.times import local, shown, zone_of
 from bedside.web.waiting import ToSettle, place
 
 STATES = ("note unfinished", "to review", "closed")
@@ -222,12 +222,6 @@ def register_headline(urgencies: Sequence[int]) -> str:
     if to_review:
         parts.append(many(to_review, "incident is to review", "incidents are to review"))
     return sentence(", ".join(parts)) if parts else "Every incident is reviewed and closed."
-
-
-def zone_of(now: datetime) -> ZoneInfo:
-    """The zone a page's time carries."""
-    assert isinstance(now.tzinfo, ZoneInfo)
-    return now.tzinfo
 
 
 def _register_row(case: Case, now: datetime, zone: ZoneInfo) -> RegisterRow:

@@ -10,9 +10,11 @@ from flask import g, request
 from bedside.records import finding_reviews, order_standing
 from bedside.records.database import writing
 from bedside.records.finding_reviews import RESTRICTED_WHILE_AWAY, FindingReviewRefused, settled_of
+from bedside.records.patients_now import PatientNow
+from bedside.records.questions import Question
 from bedside.records.tables import Patient
 from bedside.records.visit_facts import orders_of
-from bedside.records.ward_now import PatientNow, Question, VisitStory
+from bedside.records.visit_stories import VisitStory
 from bedside.sync.while_away import drawn_while_away
 from bedside.web.desk import signed_in, zone
 from bedside.web.waiting import Meanwhile, ToSettle, to_settle

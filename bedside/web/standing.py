@@ -6,8 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from bedside.records.asked_orders import Asked
 from bedside.records.moments import read_moment
-from bedside.records.ward_now import Asked, Question, Stop
+from bedside.records.questions import Question
+from bedside.records.ward_now import Stop
 from bedside.web.story import incident_words, outcome_words, told_whom
 
 COUNTED = (

@@ -8,6 +8,12 @@ from zoneinfo import ZoneInfo
 from bedside.records.moments import read_moment
 
 
+def zone_of(now: datetime) -> ZoneInfo:
+    """The zone a page's time carries: pages are built from a moment in the ward's own zone."""
+    assert isinstance(now.tzinfo, ZoneInfo)
+    return now.tzinfo
+
+
 def local(text: str, zone: ZoneInfo) -> datetime:
     """A stored time in the ward's zone."""
     return read_moment(text).astimezone(zone)

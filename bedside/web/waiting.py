@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from bedside.records.asked_orders import Asked
 from bedside.records.finding_reviews import DECISIONS, RESTRICTED_WHILE_AWAY, Settled
-from bedside.records.ward_now import Asked, Question, Stop
+from bedside.records.questions import Question
+from bedside.records.ward_now import Stop
 from bedside.sync.while_away import WhileAway
 from bedside.web.standing import NEED_A_PERSON, missed, missed_words, needs_a_person
 from bedside.web.story import plain

@@ -16,7 +16,7 @@ from bedside.records.tables import Audit, House, Order, OrderNow, Patient, SetAs
 from bedside.web.morning_strip import Moment, draw
 from bedside.web.standing import counts
 from bedside.web.times import spell, window
-from bedside.web.ward_pages import headline
+from bedside.web.ward_page import headline
 from tests.web.a_ward import LONG_NAME, AWard, Sitting, one_of_everything, worst_day
 
 LISBON = ZoneInfo("Europe/Lisbon")
