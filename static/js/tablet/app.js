@@ -7,6 +7,7 @@ import { clockTime } from "./parts/when.js";
 import { cautions } from "./screens/cautions.js";
 import { round } from "./screens/round.js";
 import { rulesRefused } from "./screens/rules_refused.js";
+import { settleFirst } from "./screens/settle_first.js";
 import { broken, missing, noPacket, notSaved } from "./screens/trouble.js";
 import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
 import { spokenName } from "./screens/common.js";
@@ -18,7 +19,7 @@ const PASSING_MS = 4000;
 const SETTLE_MS = 320;
 
 export class App {
-  #drawn = { name: null, main: null, key: "" };
+  #drawn = { name: null, acts: null, key: "" };
   #receipt = receiptLine();
   #clocks = null;
   #endScan = null;
@@ -60,13 +61,16 @@ export class App {
     if (desk.rulesFault() && !desk.isUnderWay()) return rulesRefused(desk);
     const view = desk.view();
     if (!view) return round(desk);
+    const first = page?.name === "note" ? null : desk.firstToSettle();
+    if (first) return settleFirst(desk, first);
     return page && PAGES[page.name] ? PAGES[page.name](view, desk, page) : STEPS[view.step](view, desk);
   }
 
   #show(screen) {
     const before = keepsake(this.root, screen.name === this.#drawn.name);
     const view = this.desk.packet && !this.engine.missing.length ? this.desk.view() : null;
-    this.#clocks = view?.clocks.length ? clockBand(view.clocks, view.now) : null;
+    const clocks = this.desk.packet && !this.engine.missing.length ? this.desk.clocks() : [];
+    this.#clocks = clocks.length ? clockBand(clocks, this.desk.moment()) : null;
     this.#listen(screen.onScan ?? null);
     const framed = stage(this.root, {
       head: this.#head(view),
@@ -75,14 +79,14 @@ export class App {
       receipt: this.#receipt,
     });
     this.#settle(framed, screen);
-    this.#drawn = { name: screen.name, main: screen.main?.says ?? null, key: this.desk.clockKey() };
+    this.#drawn = { name: screen.name, acts: actsOf(screen), key: this.desk.clockKey() };
     this.#showReceipt();
     giveBack(this.root, before);
   }
 
   #settle(framed, screen) {
     const acts = framed.querySelector(".acts");
-    if (!acts || this.#drawn.main === (screen.main?.says ?? null)) return;
+    if (!acts || this.#drawn.acts === actsOf(screen)) return;
     acts.inert = true;
     setTimeout(() => {
       acts.inert = false;
@@ -112,13 +116,16 @@ export class App {
     const { desk } = this;
     const { status } = this.engine;
     const who = desk.packet?.people?.[desk.packet.by]?.short ?? "";
-    const settled = view && (view.done.band.record_number || view.done.needle) && !view.mismatch;
+    const settled = view && (view.done.band.record_number || view.done.needle) && !["identity_stop", "no_band", "not_checked"].includes(view.step);
     return headBar({
       where: view
         ? `Room ${view.visit.room} · bed ${view.visit.bed}`
         : (desk.packet?.round?.name ?? "Bedside"),
       name: settled ? spokenName(view.patient.name) : null,
       onWhere: view ? () => desk.openPage("story") : null,
+      onRound: view && !view.done.ended ? () => desk.leaveVisit() : null,
+      notes: desk.packet ? desk.openNotes().length : 0,
+      onNotes: () => desk.openNotesPage(),
       right: [
         desk.packet
           ? {
@@ -140,13 +147,6 @@ export class App {
                 ? "act"
                 : "plain",
         },
-        view?.done.unwritten.length
-          ? {
-              says:
-                view.done.unwritten.length === 1 ? "1 note open" : `${view.done.unwritten.length} notes open`,
-              look: "stop",
-            }
-          : null,
         who ? { says: who } : null,
       ].filter(Boolean),
       onRight: () => desk.openPage("this_tablet"),
@@ -169,6 +169,9 @@ export class App {
     if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();
   }
 }
+
+/** What can be touched under the thumb, in words: when it changes, nothing is taken for a moment. */
+const actsOf = ({ main, row }) => [main, ...(row ?? [])].map((action) => action?.says ?? "").join("|");
 
 const isOld = (desk, status) => (status.newestRevision ?? 0) > desk.packet.revision;
 

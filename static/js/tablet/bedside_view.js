@@ -2,21 +2,25 @@
 
 import { runningClocks, secondsOn, toneAt } from "./clocks.js";
 import { stepOf } from "./flow.js";
+import { dryingTimeS, needsLonger } from "./judge.js";
+import { owedBy } from "./owed.js";
+import { ofKind } from "./visit.js";
 
 /**
- * @param facts {packet (with its book), visit, done (progress.js), now, draft, verdict (null: not checked)}
+ * @param facts {packet (with its book), visit, done (progress.js), now, draft, verdict (null: not checked),
+ *   elsewhere: {at, by, outcome?}|null, what another tablet did at this bed}
  * @returns what screens are handed as `v`
  */
-export function bedsideView({ packet, visit, done, now, draft, verdict }) {
+export function bedsideView({ packet, visit, done, now, draft, verdict, elsewhere }) {
   const { book } = packet;
   const { patient } = visit;
-  const limits = limitsOf(book, patient, done);
+  const limits = limitsOf(book, done);
   const tests = visit.tubes
     .flatMap((tube) => tube.tests ?? [])
     .map((code) => packet.directory?.tests?.[code] ?? {});
   const inversions = (tube) => tube.inversions ?? book.containers[tube.kind]?.inversions ?? 0;
-  const clocks = [...runningClocks(done, limits), ...watching(draft, limits)];
-  const step = stepOf(done, draft, { patient, tests, inversions, ...identityIn(verdict) });
+  const clocks = runningClocks(done, limits, draft);
+  const step = stepOf(done, draft, { patient, tests, inversions, elsewhere, ...identityIn(verdict) });
   const over = tourniquetTones(clocks, now);
   return {
     packet,
@@ -33,6 +37,8 @@ export function bedsideView({ packet, visit, done, now, draft, verdict }) {
     inversions,
     clocks,
     over,
+    owed: owedBy(done, draft, limits, now),
+    elsewhere,
     step,
   };
 }
@@ -46,42 +52,29 @@ function identityIn(verdict) {
   return { notChecked: verdict === null, mismatch: says("stop"), partialName: says("ask") };
 }
 
-function limitsOf(book, patient, done) {
-  const of = (name) => book.limits[name].value;
-  const thinner = patient.blood_thinner === true || ["yes", "unknown"].includes(done.answers.blood_thinner);
-  const artery = done.incidents.some((incident) => incident.kind === "arterial");
-  const long = thinner || artery;
-  const why = thinner ? "blood thinner" : artery ? "artery" : "";
+/** The limits this visit goes by, in seconds; which of two counts is the judge's to say. */
+export function limitsOf(book, done) {
+  const of = (name) => book.limits[name]?.value ?? null;
+  const long = needsLonger(done.facts, { place: Infinity });
   const pressure = of(long ? "pressure_thinner_s" : "pressure_min_s");
   const minutes = `${Math.floor(pressure / 60)}:${String(pressure % 60).padStart(2, "0")}`;
-  const povidone = done.prep.cleaned?.data?.with === "povidone_iodine";
   return {
     ready: of("tourniquet_ready_s"),
     tourniquet: of("tourniquet_max_s"),
     rest: of("tourniquet_rest_s"),
-    dry: of(povidone ? "skin_dry_povidone_s" : "skin_dry_s"),
+    dry: dryingTimeS(done.prep.cleaned ?? { data: {} }, book),
     pressure,
-    pressureSays: why ? `${minutes}, ${why}` : minutes,
+    pressureSays: long ? `${minutes}, ${whyLonger(done)}` : minutes,
     look: of("look_min_s"),
     attempts: of("attempts_max"),
+    faintWatch: of("faint_watch_s"),
   };
 }
 
-// Watching the uncovered site is no event until it is over; its start is a draft.
-function watching(draft, limits) {
-  if (!draft.watch) return [];
-  return [
-    {
-      key: "watch",
-      kind: "watch",
-      says: "watching the site",
-      from: draft.watch,
-      limit: limits.look,
-      marks: [{ at: limits.look, says: `${limits.look} s`, tone: "calm" }],
-      whenOver: "say what you see",
-    },
-  ];
-}
+const whyLonger = ({ facts }) =>
+  ofKind(facts, "incident_opened", "incident_noted").some(({ data }) => data.kind === "arterial")
+    ? "artery"
+    : "blood thinner";
 
 /** {ready, tourniquet}: whether a tourniquet that is on has passed its first mark, or its limit. */
 function tourniquetTones(clocks, now) {

@@ -19,16 +19,22 @@ export function secondsOn(clock, now) {
 
 /**
  * The clocks of a visit, most urgent first: [{key, says, from, marks: [{at, says, tone}], limit, whenOver}].
- * @param done what progress.js says @param limits seconds: {ready, tourniquet, rest, dry, pressure}
+ * @param done what progress.js says @param limits seconds: {ready, tourniquet, rest, dry, pressure, look, faintWatch}
+ * @param draft {watch, cameRound}: what is no event, the gauze lifted and a faint over
  */
-export function runningClocks(done, limits) {
+export function runningClocks(done, limits, draft) {
   return [
     ...tourniquets(done, limits),
-    ...pressure(done, limits),
+    ...pressure(done, limits, draft),
+    ...watching(draft, limits),
     ...drying(done, limits),
     ...resting(done, limits),
+    ...afterFaint(done, limits, draft),
   ];
 }
+
+/** Those that run on wherever the tablet is taken: somebody is at the other end of them. */
+export const runsOnElsewhere = (clock) => ["tourniquet", "pressure", "faint"].includes(clock.kind);
 
 function tourniquets(done, limits) {
   return Object.entries(done.tourniquet).map(([side, event]) => ({
@@ -45,14 +51,14 @@ function tourniquets(done, limits) {
   }));
 }
 
-function pressure(done, limits) {
+function pressure(done, limits, draft) {
   const needle = done.needle;
   if (!needle?.pressure || needle.taped || done.ended) return [];
   return [
     {
       key: "pressure",
       kind: "pressure",
-      says: "pressure held",
+      says: draft.watch ? "pressure, gauze lifted" : "pressure held",
       from: needle.pressure,
       limit: limits.pressure,
       marks: [{ at: limits.pressure, says: limits.pressureSays, tone: "calm" }],
@@ -91,13 +97,52 @@ function resting(done, limits) {
       says: `${side} arm resting`,
       from: last.off,
       limit: rest,
-      marks: [
-        { at: rest, says: `${Math.floor(rest / 60)}:${String(rest % 60).padStart(2, "0")}`, tone: "calm" },
-      ],
+      marks: [{ at: rest, says: minutes(rest), tone: "calm" }],
       whenOver: "rested",
     },
   ];
 }
+
+// Watching the uncovered site is no event until it is over; its start is a draft.
+function watching(draft, limits) {
+  if (!draft.watch) return [];
+  return [
+    {
+      key: "watch",
+      kind: "watch",
+      says: "watching the site",
+      from: draft.watch,
+      limit: limits.look,
+      marks: [{ at: limits.look, says: `${limits.look} s`, tone: "calm" }],
+      whenOver: "say what you see",
+    },
+  ];
+}
+
+// It counts from when they have come round; until somebody says so, from the faint, and is over for nobody.
+function afterFaint(done, limits, draft) {
+  const faint = faintOf(done);
+  if (!faint || !limits.faintWatch || done.ended) return [];
+  const { cameRound } = draft;
+  return [
+    {
+      key: `faint-${cameRound ? "round" : "out"}`,
+      kind: "faint",
+      says: cameRound ? "staying since they came round" : "fainted, not come round yet",
+      from: cameRound ?? faint.event,
+      limit: limits.faintWatch,
+      marks: [{ at: limits.faintWatch, says: minutes(limits.faintWatch), tone: cameRound ? "calm" : "stop" }],
+      whenOver: cameRound ? "long enough" : "call for help",
+    },
+  ];
+}
+
+/** The faint somebody stays for, or null. */
+export function faintOf(done) {
+  return done.incidents.filter((each) => each.kind === "faint").at(-1) ?? null;
+}
+
+const minutes = (seconds) => `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
 
 /** The tone of the last mark reached, else calm. Exactly at its limit a tourniquet is still allowed. */
 export function toneAt(clock, seconds) {

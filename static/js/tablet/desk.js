@@ -1,8 +1,9 @@
 // Between the engine and the screens: keeps the place, saves first and moves after, asks the gate before each act.
 
-import { bedsideView } from "./bedside_view.js";
-import { secondsOn, toneAt } from "./clocks.js";
+import { bedsideView, limitsOf } from "./bedside_view.js";
+import { runningClocks, runsOnElsewhere, secondsOn, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
+import { owedBy } from "./owed.js";
 import { progress } from "./progress.js";
 import { firstDifference } from "./self_test.js";
 import { savedWords } from "./words.js";
@@ -14,6 +15,7 @@ const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
 export class Desk {
   #changed = () => {};
   #drafts = new Map();
+  #done = new WeakMap();
   #faults = new Map();
   #judged = { key: null, verdict: null };
   #saving = false;
@@ -90,6 +92,71 @@ export class Desk {
       .sort((a, b) => a.visit.position - b.visit.position);
   }
 
+  // ---- what must not be left alone
+
+  /** The beds where something runs on or stands open: [{visit, done, owed}]. */
+  unsettled(now = this.moment()) {
+    return this.stops()
+      .filter(({ done }) => done.arrived && !done.ended)
+      .map((stop) => ({ ...stop, owed: this.#owedAt(stop, now) }))
+      .filter(({ owed }) => owed.length > 0);
+  }
+
+  #owedAt({ visit, done }, now) {
+    return owedBy(done, this.draftOf(visit.id), limitsOf(this.#bookOf(visit.id), done), now);
+  }
+
+  /** The bed that goes first while another one is open; null when nothing stands in the way. */
+  firstToSettle() {
+    const here = this.visitInUse();
+    if (!here || this.doneOf(here).ended) return null;
+    const unsettled = this.unsettled();
+    return unsettled.some(({ visit }) => visit.id === here.id) ? null : (unsettled[0] ?? null);
+  }
+
+  /** The clocks of the open bed, then those that run on at others. */
+  clocks(now = this.moment()) {
+    const here = this.view();
+    const others = this.unsettled(now).filter(({ visit }) => visit.id !== here?.visit.id);
+    return [...(here?.clocks ?? []), ...others.flatMap((stop) => this.clocksOf(stop))];
+  }
+
+  /** The clocks that run on at one bed while the tablet is elsewhere. */
+  clocksOf({ visit, done }) {
+    const limits = limitsOf(this.#bookOf(visit.id), done);
+    return runningClocks(done, limits, this.draftOf(visit.id))
+      .filter(runsOnElsewhere)
+      .map((clock) => ({ ...clock, key: `${visit.id} ${clock.key}`, says: `${visit.room} ${visit.bed}: ${clock.says}` }));
+  }
+
+  // ---- notes
+
+  /** Every note not complete yet, of this round and of visits that are over: [{visit, incident}]. */
+  openNotes() {
+    return [...this.events.keys()].flatMap((id) => {
+      const visit = this.#packetOf(id)?.visits.find((each) => each.id === id);
+      return visit ? this.doneOf(visit).unwritten.map((incident) => ({ visit, incident })) : [];
+    });
+  }
+
+  /** To the one open note, or to the list of them; from there it goes back to where we are. */
+  openNotesPage() {
+    const notes = this.openNotes();
+    return notes.length === 1 ? this.openNote(notes[0]) : this.openPage("notes");
+  }
+
+  async openNote({ visit, incident }) {
+    const returnTo = { visit: this.place.visit, over: this.place.over.filter((page) => page.name !== "notes") };
+    await this.#pin(visit.id);
+    this.#move({ visit: visit.id, over: [{ name: "note", opened: incident.event.id, returnTo }] });
+  }
+
+  /** Away from a note. @param written whether what lay under it is done with, too */
+  leaveNote(written = false) {
+    const { returnTo } = this.place.over.at(-1) ?? {};
+    return returnTo ? this.#move(returnTo) : this.closePage(written);
+  }
+
   // ---- where we are
 
   /** Goes to a visit's door, or on with it. */
@@ -98,8 +165,15 @@ export class Desk {
     this.#move({ visit, over: [] });
   }
 
-  /** Back to the corridor; an unfinished visit stays open there. */
+  /** Back to the corridor; an unfinished visit stays open there. Not from what must not be left alone. */
   leaveVisit() {
+    const open = this.view();
+    if (open?.owed.length) return this.openPage("unfinished", { ending: null });
+    return this.leaveAllTheSame();
+  }
+
+  /** Somewhere else it is worse: the bed stays first on the round until it is settled. */
+  leaveAllTheSame() {
     this.#move({ visit: null, over: [] });
   }
 
@@ -131,6 +205,8 @@ export class Desk {
   }
 
   #move(changes) {
+    // What was saved at one bed is not said at the next one.
+    if (changes.visit && this.last && this.last.visit !== changes.visit) this.last = null;
     this.place = { ...this.place, ...changes };
     this.#keepPlace();
     this.#changed();
@@ -193,13 +269,18 @@ export class Desk {
   /**
    * Records what was just done, after the gate has been asked. The screen moves only when it is saved.
    * @param acts [{kind, data}], one moment @param then changes to the visit's draft, made with it
+   * @param faced whether the ways to finish a visit first have been shown
    */
-  async act(acts, then = null) {
+  async act(acts, then = null, { faced = false } = {}) {
     if (this.#saving) return;
     const tap = this.moment();
+    if (!faced && acts.some(({ kind }) => kind === "visit_ended") && this.view()?.owed.length) {
+      this.openPage("unfinished", { ending: { acts, then } });
+      return;
+    }
     const found = acts.some((act) => isGated(act.kind)) ? this.#ahead(acts, tap) : null;
     if (found && (found.notChecked || found.stops.length || found.asks.length)) {
-      this.openPage("held", { acts, then, tap, ...found });
+      this.openPage("held", { acts, then, tap, reasoning: faced && !found.notChecked, ...found });
       return;
     }
     await this.save(acts, { tap, then });
@@ -250,7 +331,7 @@ export class Desk {
       (...asked) => this.#judgeBy(packet, ...asked),
       packet.book,
       situation,
-      acts.map((act) => ({ visit: this.place.visit, by, ...tap, kind: act.kind, data: act.data ?? {} })),
+      acts.map(({ kind, data = {}, id }) => ({ visit: this.place.visit, by, ...tap, kind, data, id })),
       isAsked,
     );
   }
@@ -319,9 +400,30 @@ export class Desk {
     return this.packetInUse()?.visits.find((visit) => visit.id === this.place.visit) ?? null;
   }
 
-  /** Progress of any visit of the packet, for the corridor. */
+  /** Progress of any visit. Read anew only when something was saved, or the visit or the person is another. */
   doneOf(visit) {
-    return progress(this.events.get(visit.id) ?? [], visit.tubes, this.packet?.by ?? null);
+    const events = this.events.get(visit.id) ?? NO_EVENTS;
+    const me = this.packet?.by ?? null;
+    const known = this.#done.get(visit);
+    if (known?.events === events && known.me === me) return known.done;
+    const done = progress(events, visit, me, this.#bookOf(visit.id));
+    this.#done.set(visit, { events, me, done });
+    return done;
+  }
+
+  #packetOf(visit) {
+    return withBook(this.packets.get(visit) ?? this.packet);
+  }
+
+  #bookOf(visit) {
+    return this.#packetOf(visit).book;
+  }
+
+  /** What another tablet did at this bed, as the house told last: begun, or ended. Null where this one has begun. */
+  elsewhere(visit) {
+    if (this.events.has(visit.id)) return null;
+    const told = this.packet?.visits.find((each) => each.id === visit.id) ?? visit;
+    return told.ended ? { ...told.begun, ...told.ended } : (told.begun ?? null);
   }
 
   /** Everything a bedside screen may look at; null when no visit is open. */
@@ -338,6 +440,7 @@ export class Desk {
       now,
       draft: this.draftOf(visit.id),
       verdict: this.#verdict(now),
+      elsewhere: this.elsewhere(visit),
     });
   }
 
@@ -390,12 +493,14 @@ export class Desk {
 
   /** Changes when a screen would look different although nothing was recorded: a clock passed a mark. */
   clockKey() {
-    const view = this.view();
-    return view
-      ? view.clocks.map((clock) => markReached(clock, secondsOn(clock, view.now))).join()
-      : "";
+    if (!this.packet) return "";
+    const now = this.moment();
+    const marks = this.clocks(now).map((clock) => markReached(clock, secondsOn(clock, now)));
+    return `${marks.join()} ${this.unsettled(now).map(({ visit, owed }) => `${visit.id} ${owed.length}`)}`;
   }
 }
+
+const NO_EVENTS = Object.freeze([]);
 
 const markReached = (clock, seconds) => `${clock.key} ${toneAt(clock, seconds)} ${seconds >= clock.limit}`;
 

@@ -4,25 +4,31 @@
 /**
  * @param done what progress.js says
  * @param draft the visit's half-made choices: {voice, skipLook, bare, byHand, compare, again, stopHere, …}
- * @param about {patient, tests, notChecked, mismatch, partialName: bool, inversions: tube → number}
+ * @param about {patient, tests, notChecked, mismatch, partialName: bool, inversions: tube → number,
+ *   elsewhere: what another tablet did at this bed, or null}
  * @returns the name of a screen
  */
 export function stepOf(done, draft, about) {
   if (done.ended) return "ended";
-  if (!done.arrived) return "door";
+  if (!done.arrived) return about.elsewhere && !draft.begunSeen ? "begun_elsewhere" : "door";
   if (done.needleIn) return draft.noFlow ? "no_flow" : "draw";
   if (about.notChecked && !done.needle) return "not_checked";
   if (draft.retake) return draft.retake;
   if (about.mismatch) return settlingStep(done, draft) ?? "identity_stop";
   if (done.needle && !done.needle.ended) return "afterwards";
-  if (done.needle && draft.again !== done.needles.length && !done.prep.site)
-    return careStep(done, draft, about);
+  if (done.needle && isCaring(done, draft)) return careStep(done, draft, about);
   return (
     identityStep(done, draft, about) ??
     consentStep(done) ??
     questionStep(done, about) ??
     prepStep(done, draft)
   );
+}
+
+// Blood without its label goes before another try, and so does stopping here.
+function isCaring(done, draft) {
+  if (draft.stopHere === done.needles.length || done.kept.some((tube) => !tube.readRight)) return true;
+  return draft.again !== done.needles.length && !done.prep.site;
 }
 
 // Two answers differed: a named person who knows the patient may still settle it.

@@ -10,7 +10,8 @@ const NO_WAY_PAST = (code) =>
  * @param judge the twin of `bedside judge` @param book the rulebook @param situation the case without `next`
  * @param acts events about to be recorded, in order, without id and seq
  * @param isAsked which acts are judged: those that a step waits for, or all of them when a screen only wants to know
- * @returns {{stops, asks, notes, notChecked: bool}} each finding once
+ * @returns {{stops, asks, notes, notChecked: bool}} each finding once; one about an act of this tap names it by its
+ *   place in `acts`, as `act`, and has no `event` yet
  */
 export function lookAhead(judge, book, situation, acts, isAsked = ({ kind }) => isGated(kind)) {
   try {
@@ -23,14 +24,32 @@ export function lookAhead(judge, book, situation, acts, isAsked = ({ kind }) => 
 function freshFindings(judge, book, situation, acts, isAsked) {
   const found = new Map();
   let events = situation.events;
-  acts.forEach((act, index) => {
+  acts.forEach((plain, index) => {
+    const act = { ...plain, id: idOf(plain, index), tablet: "ahead", seq: index + 1 };
     if (isAsked(act)) {
       for (const finding of newWith(judge, book, { ...situation, events }, act))
-        found.set(finding.code, finding);
+        found.set(`${finding.code} ${finding.event ?? ""}`, finding);
     }
-    events = [...events, { ...act, id: `ahead-${index}`, tablet: "ahead", seq: index + 1 }];
+    events = [...events, act];
   });
-  return [...found.values()];
+  return [...found.values()]
+    .map((finding) => ofTheTap(finding, acts))
+    .filter((finding) => !isGoneAheadWith(finding, acts));
+}
+
+// What this very tap goes ahead with, and says why, is not asked about again.
+function isGoneAheadWith({ code, act }, acts) {
+  const id = acts[act]?.id;
+  const names = ({ kind, data }) => kind === "went_ahead" && data.finding === code && data.event === id;
+  return Boolean(id) && !NO_WAY_PAST(code) && acts.some(names);
+}
+
+// An act may have its id already, because another one of this tap names it.
+const idOf = (act, index) => act.id ?? `ahead-${index}`;
+
+function ofTheTap(finding, acts) {
+  const act = acts.findIndex((each, place) => idOf(each, place) === finding.event);
+  return act < 0 ? finding : { ...finding, event: null, act };
 }
 
 function newWith(judge, book, situation, act) {

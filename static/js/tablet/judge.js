@@ -423,7 +423,7 @@ function* cleaning({ cleaned, came_in }, book) {
   }
 }
 
-function dryingTimeS(cleaned, book) {
+export function dryingTimeS(cleaned, book) {
   const povidone = cleaned.data.with === 'povidone_iodine';
   return value(book, povidone ? 'skin_dry_povidone_s' : 'skin_dry_s');
 }
@@ -590,7 +590,7 @@ function isWatched(needle, book) {
 }
 
 /** Reports whether this patient needs the longer pressure: a thinner, not knowing, or an arterial puncture. */
-function needsLonger(visit, before) {
+export function needsLonger(visit, before) {
   if (visit.patient.blood_thinner || THINNER_ANSWERS.includes(answer(visit, 'blood_thinner'))) return true;
   const told = ofKind(visit, 'incident_opened', 'incident_noted');
   return told.some(({ data, place }) => data.kind === 'arterial' && place < before.place);
@@ -637,7 +637,7 @@ export function isComplete({ data }) {
 }
 
 /** The last note about each opened incident, and every note that stands alone. */
-function latestNotes(visit) {
+export function latestNotes(visit) {
   const latest = new Map();
   for (const note of ofKind(visit, 'incident_noted')) latest.set(note.data.opened || `alone ${note.place}`, note);
   return [...latest.values()];

@@ -1,293 +1,175 @@
-// What has been done at one bedside, read from its events. Pure: no clock, no storage, no picture.
-// It only serves the screens ("what comes next", "which clock runs"); whether it was right is for judge.js.
+// What has been done at one bedside, as the screens ask for it. Pure: no clock, no storage, no picture.
+// What counts, in which order and after which corrections is said by visit.js, as for the judge; here it is only put in
+// the screens' words, with the few things no rule asks about (a door, a print, a skin said to be dry).
 
+import { isAfterwards } from "./clinical/events.js";
+import { isComplete, latestNotes } from "./judge.js";
 import { later } from "./parts/when.js";
-
-/** Events in the order they count in, corrections taken in: struck ones gone, replaced data in place. */
-export function effective(events) {
-  const mended = latestCorrections(events);
-  const told = [];
-  for (const event of [...events].sort((a, b) => a.seq - b.seq)) {
-    if (event.kind === "corrected") continue;
-    const correction = mended.get(event.id);
-    if (!correction) told.push(event);
-    else if (correction.data.data !== null) told.push(mend(event, correction.data));
-  }
-  return placedByTime(told);
-}
-
-function latestCorrections(events) {
-  const latest = new Map();
-  for (const event of [...events].sort((a, b) => a.seq - b.seq)) {
-    if (event.kind === "corrected") latest.set(event.data.event, event);
-  }
-  return latest;
-}
-
-function mend(event, correction) {
-  const mended = { ...event, data: correction.data ?? event.data };
-  if (!correction.at) return mended;
-  return { ...mended, at: correction.at, mono_ms: null, moved: true };
-}
-
-// An event given another time goes to its place by that time; the others keep their order.
-function placedByTime(events) {
-  const still = events.filter((event) => !event.moved);
-  for (const event of events.filter((each) => each.moved)) {
-    const place = still.findIndex((other) => Date.parse(other.at) > Date.parse(event.at));
-    still.splice(place < 0 ? still.length : place, 0, event);
-  }
-  return still;
-}
+import { answer, isKept, ofKind, readsRight, replay, tourniquetsOn } from "./visit.js";
 
 /**
  * The state of one visit.
  * @param events parsed events of the visit: body keys plus id, tablet, seq
- * @param plan the visit's tubes, in the order of draw
+ * @param visit as the packet carries it
  * @param me whose identity readings count
+ * @param book the rulebook
  */
-export function progress(events, plan, me) {
-  const state = begin(plan, me);
-  for (const event of effective(events)) (READERS[event.kind] ?? ignore)(state, event, event.data ?? {});
-  return finish(state);
-}
-
-function begin(plan, me) {
+export function progress(events, visit, me, book) {
+  const { patient, needle, tubes: plan } = visit;
+  const facts = replay(book, { patient, needle, tubes: plan, events });
+  const told = teller(events);
+  const needles = needlesIn(facts, told);
+  const incidents = incidentsIn(facts, told);
+  const tubes = tubesIn(facts, plan, told);
   return {
     me,
-    arrived: null,
-    ended: null,
-    bandMissing: null,
-    lastEvent: null,
-    said: {},
-    vouched: {},
-    band: {},
-    voucher: null,
-    bandReadAfterLabels: false,
-    answers: {},
-    consentEvent: null,
-    prep: freshPrep(),
-    tourniquet: {},
-    released: {},
-    needles: [],
-    needle: null,
-    tubes: new Map(plan.map((tube) => [tube.id, freshTube(tube)])),
-    incidents: [],
-    wentAhead: [],
+    facts,
+    arrived: told(ofKind(facts, "arrived")[0]),
+    ended: told(facts.ended),
+    ...identityIn(facts, told, me),
+    answers: Object.fromEntries(Object.keys(facts.answers).map((question) => [question, answer(facts, question)])),
+    prep: preparedIn(facts, told),
+    tourniquet: Object.fromEntries(tourniquetsOn(facts).map((one) => [one.side, told(one.on)])),
+    released: releasedIn(facts, told),
+    needles,
+    needle: needles.at(-1) ?? null,
+    incidents,
+    unwritten: incidents.filter((each) => each.isOpen),
+    ...rackIn(tubes),
+    ...bodyIn(needles.at(-1)),
+    mine: needles.filter((each) => !me || each.by === me).length,
   };
 }
 
-const freshPrep = () => ({ site: null, offs: 0, cleaned: null, dry: null });
+const placeOf = (event) => event?.place ?? -1;
+const isAfter = (event, other) => placeOf(event) > placeOf(other);
 
-const freshTube = (tube) => ({
-  ...tube,
-  filled: null,
-  volume: null,
-  mixed: 0,
-  printed: null,
-  read: null,
-  readRight: false,
-  discarded: null,
-  bagged: null,
+/** An event of visit.js as it was saved, with what its correction changed; null for none. */
+function teller(events) {
+  const saved = new Map(events.map((event) => [event.id, event]));
+  return (event) => {
+    if (!event) return null;
+    const raw = saved.get(event.id);
+    const isMoved = Date.parse(raw.at) !== event.at_ms;
+    const at = isMoved ? new Date(event.at_ms).toISOString() : raw.at;
+    return { ...raw, data: event.data, at, mono_ms: event.mono_ms };
+  };
+}
+
+// ---- identity
+
+function identityIn(facts, told, me) {
+  const readings = ofKind(facts, "identity_taken");
+  const mine = readings.filter((event) => !event.by || !me || event.by === me);
+  const of = (source) => mergedOf(mine.filter((event) => sourceOf(event) === source));
+  const bands = readings.filter((event) => sourceOf(event) === "band");
+  const missing = ofKind(facts, "band_missing").at(-1);
+  const lastRead = ofKind(facts, "label_read").at(-1);
+  return {
+    said: of("spoken"),
+    vouched: of("vouched"),
+    band: of("band"),
+    bandMissing: missing && !isAfter(bands.at(-1), missing) ? told(missing) : null,
+    bandReadAfterLabels: Boolean(lastRead) && isAfter(bands.at(-1), lastRead),
+  };
+}
+
+const sourceOf = ({ data }) => (["band", "vouched"].includes(data.source) ? data.source : "spoken");
+
+// The last value of each kind counts.
+function mergedOf(readings) {
+  const given = readings.flatMap(({ data: { name, birth_date, record_number, how } }) =>
+    Object.entries({ name, birth_date, record_number, how }),
+  );
+  return Object.fromEntries(given.filter(([, value]) => value !== undefined && value !== null));
+}
+
+// ---- the arm
+
+// Another site has to be looked at and cleaned anew, and so has any once a needle came out.
+function preparedIn(facts, told) {
+  const lastOut = ofKind(facts, "needle_out").at(-1);
+  const site = isAfter(facts.site, lastOut) ? facts.site : null;
+  const begin = site ?? lastOut;
+  const offs = ofKind(facts, "tourniquet_off").filter((event) => isAfter(event, begin) && !isAfterwards(event));
+  const cleaned = facts.cleaned.filter((event) => isAfter(event, begin)).at(-1);
+  const dry = ofKind(facts, "skin_dry").at(-1);
+  return {
+    site: site && { ...site.data, event: told(site) },
+    offs: offs.length,
+    cleaned: told(cleaned),
+    dry: cleaned && isAfter(dry, cleaned) ? told(dry) : null,
+  };
+}
+
+function releasedIn(facts, told) {
+  const off = facts.tourniquets.filter((one) => one.off !== null);
+  return Object.fromEntries(off.map((one) => [one.side, { on: told(one.on), off: told(one.off) }]));
+}
+
+// ---- the needle
+
+function needlesIn(facts, told) {
+  const needles = facts.needles.filter(({ came_in: cameIn }) => cameIn !== null);
+  return needles.map((needle, index) => needleIn(facts, told, needle, needles[index + 1]));
+}
+
+// Pressed again: what was seen or taped before that does not count any more.
+function needleIn(facts, told, needle, next) {
+  const isItsOwn = (event) => isAfter(event, needle.came_in) && !(next && isAfter(event, next.came_in));
+  const sincePressed = (event) => (event && !isAfter(needle.pressure_on, event) ? told(event) : null);
+  return {
+    in: told(needle.came_in),
+    kind: needle.kind,
+    by: needle.came_in.by,
+    out: told(needle.out),
+    pressure: told(needle.pressure_on),
+    look: sincePressed(needle.looks.at(-1)),
+    bled: needle.looks.length > 0 && needle.looks.at(-1).data.bleeding !== false,
+    taped: sincePressed(needle.taped),
+    ended: told(ofKind(facts, "attempt_ended").filter(isItsOwn).at(-1)),
+    filled: needle.fills.length,
+    side: needle.site?.data.side ?? null,
+  };
+}
+
+// Pressure is owed from needle out until the tape is on a dry site.
+const bodyIn = (needle) => ({
+  needleIn: Boolean(needle && !needle.out),
+  careOwed: Boolean(needle?.out && !needle.taped),
 });
 
-const ignore = () => {};
+// ---- tubes
 
-const READERS = {
-  arrived: (state, event) => {
-    state.arrived ??= event;
-  },
-  identity_taken: readIdentity,
-  band_missing: (state, event) => {
-    state.bandMissing = event;
-  },
-  asked: readAnswer,
-  // Another site has to be looked at and cleaned anew.
-  site_chosen: (state, event, data) => {
-    state.prep = { ...freshPrep(), site: { ...data, event } };
-  },
-  tourniquet_on: (state, event, data) => {
-    state.tourniquet[data.side] ??= event;
-  },
-  tourniquet_off: readRelease,
-  skin_cleaned: (state, event) => {
-    state.prep.cleaned = event;
-    state.prep.dry = null;
-  },
-  skin_dry: (state, event) => {
-    state.prep.dry = event;
-  },
-  site_touched: (state) => {
-    state.prep.cleaned = null;
-    state.prep.dry = null;
-  },
-  needle_in: readNeedle,
-  needle_out: readWithdrawal,
-  tube_added: (state, event, data) => {
-    state.tubes.set(data.tube, freshTube({ ...data, id: data.tube, added: true }));
-  },
-  tube_filled: (state, event, data) => fillTube(state, event, data),
-  tube_mixed: (state, event, data) =>
-    withTube(state, data, (tube) => {
-      if (tube.filled) tube.mixed += data.inversions ?? 0;
-    }),
-  tube_discarded: (state, event, data) =>
-    withTube(state, data, (tube) => {
-      tube.discarded = event;
-    }),
-  tube_bagged: (state, event, data) =>
-    withTube(state, data, (tube) => {
-      tube.bagged = event;
-    }),
-  label_printed: (state, event, data) =>
-    withTube(state, data, (tube) => {
-      tube.printed = event;
-    }),
-  label_read: readLabel,
-  pressure_on: (state, event) =>
-    onNeedle(state, (needle) => {
-      needle.pressure = event;
-      needle.look = null;
-    }),
-  site_looked: (state, event) =>
-    onNeedle(state, (needle) => {
-      needle.look = event;
-    }),
-  taped: (state, event) =>
-    onNeedle(state, (needle) => {
-      needle.taped = event;
-    }),
-  attempt_ended: (state, event) =>
-    onNeedle(state, (needle) => {
-      needle.ended = event;
-    }),
-  incident_opened: (state, event, data) => {
-    state.incidents.push({ event, kind: data.kind, noted: null });
-  },
-  incident_noted: readNote,
-  went_ahead: (state, event) => {
-    state.wentAhead.push(event);
-  },
-  visit_ended: (state, event) => {
-    state.ended = event;
-  },
-};
-
-function readIdentity(state, event, data) {
-  if (event.by && state.me && event.by !== state.me) return;
-  const taken = {
-    name: data.name,
-    birth_date: data.birth_date,
-    record_number: data.record_number,
-    how: data.how,
-  };
-  if (data.source === "band") {
-    state.band = merged(state.band, taken);
-    state.bandMissing = null;
-    state.bandReadAfterLabels = true;
-  } else if (data.source === "vouched") {
-    state.vouched = merged(state.vouched, taken);
-    state.voucher = data.voucher ?? state.voucher;
-  } else {
-    state.said = merged(state.said, taken);
-  }
-}
-
-function merged(before, taken) {
-  return {
-    ...before,
-    ...Object.fromEntries(Object.entries(taken).filter(([, value]) => value !== undefined && value !== null)),
-  };
-}
-
-function readAnswer(state, event, data) {
-  state.answers[data.question] = data.answer;
-  if (data.question === "consent") state.consentEvent = event;
-}
-
-function readRelease(state, event, data) {
-  const sides = data.side ? [data.side] : Object.keys(state.tourniquet);
-  for (const side of sides) {
-    if (state.tourniquet[side]) state.released[side] = { on: state.tourniquet[side], off: event };
-    delete state.tourniquet[side];
-  }
-  if (!data.after) state.prep.offs += 1;
-}
-
-function readNeedle(state, event, data) {
-  state.needle = {
-    in: event,
-    kind: data.kind,
-    by: event.by,
-    out: null,
-    pressure: null,
-    look: null,
-    taped: null,
-    ended: null,
-    filled: 0,
-    side: state.prep.site?.side ?? null,
-  };
-  state.needles.push(state.needle);
-}
-
-function readWithdrawal(state, event) {
-  onNeedle(state, (needle) => {
-    needle.out ??= event;
-  });
-  state.prep = freshPrep();
-}
-
-function fillTube(state, event, data) {
-  withTube(state, data, (tube) => {
-    if (!tube.filled)
-      onNeedle(state, (needle) => {
-        needle.filled += 1;
-      });
-    tube.filled ??= event;
-    tube.volume = data.volume_ml ?? tube.nominal_ml ?? null;
+function tubesIn(facts, plan, told) {
+  const added = ofKind(facts, "tube_added").map(({ data }) => ({ ...data, id: data.tube, added: true }));
+  const known = new Map([...added.reverse(), ...plan].map((tube) => [tube.id, tube]));
+  const printed = new Map(ofKind(facts, "label_printed").map((event) => [event.data.tube, event]));
+  return [...facts.tubes.values()].map((state) => {
+    const read = state.reads.at(-1);
+    return {
+      ...known.get(state.id),
+      nominal_ml: state.nominal_ml,
+      filled: told(state.filled),
+      volume: state.filled ? state.volume_ml : null,
+      mixed: state.inversions,
+      printed: told(printed.get(state.id)),
+      read: read ? { event: told(read), text: read.data.text } : null,
+      readRight: Boolean(read) && readsRight(state, read),
+      discarded: told(state.discarded),
+      bagged: told(state.bagged),
+      isKept: isKept(state),
+    };
   });
 }
 
-function readLabel(state, event, data) {
-  withTube(state, data, (tube) => {
-    tube.read = { event, text: data.text };
-    tube.readRight = String(data.text ?? "").trim() === String(tube.specimen);
-  });
-  state.bandReadAfterLabels = false;
-}
-
-function readNote(state, event, data) {
-  const opened =
-    state.incidents.find((each) => each.event.id === data.opened) ??
-    state.incidents.find((each) => !each.noted && each.kind === data.kind);
-  if (opened) opened.noted = event;
-  else state.incidents.push({ event, kind: data.kind, noted: event });
-}
-
-function withTube(state, data, change) {
-  const tube = state.tubes.get(data.tube);
-  if (tube) change(tube);
-}
-
-function onNeedle(state, change) {
-  if (state.needle) change(state.needle);
-}
-
-function finish(state) {
-  const tubes = inRack([...state.tubes.values()]).map((tube, index) => ({ ...tube, number: index + 1 }));
+function rackIn(unordered) {
+  const tubes = inRack(unordered).map((tube, index) => ({ ...tube, number: index + 1 }));
   for (const tube of tubes) tube.in_lab_by ??= tube.filled ? later(tube.filled.at, tube.in_lab_min) : null;
-  const filled = tubes.filter((tube) => tube.filled && !tube.discarded);
   return {
-    ...state,
     tubes,
-    filled,
     open: tubes.filter((tube) => !tube.filled && !tube.discarded),
-    kept: filled.filter((tube) => tube.kind !== "discard"),
-    needleIn: Boolean(state.needle && !state.needle.out),
-    // Pressure is owed from needle out until the tape is on a dry site.
-    careOwed: Boolean(state.needle?.out && !state.needle.taped),
-    unwritten: state.incidents.filter((each) => !each.noted),
-    mine: state.needles.filter((needle) => !state.me || needle.by === state.me).length,
+    kept: tubes.filter((tube) => tube.isKept),
   };
 }
 
@@ -300,3 +182,24 @@ function inRack(tubes) {
   }
   return rack;
 }
+
+// ---- incidents
+
+/** Every incident with the last note about it: open until that note is complete, as the judge takes it. */
+function incidentsIn(facts, told) {
+  const opened = ofKind(facts, "incident_opened");
+  const notes = latestNotes(facts);
+  const known = new Set(opened.map(({ id }) => id));
+  const noteOf = (event) => notes.find((note) => note.data.opened === event.id) ?? null;
+  return [
+    ...opened.map((event) => incident(event, noteOf(event), told)),
+    ...notes.filter((note) => !known.has(note.data.opened)).map((note) => incident(note, note, told)),
+  ];
+}
+
+const incident = (event, note, told) => ({
+  event: told(event),
+  kind: event.data.kind,
+  note: told(note),
+  isOpen: note === null || !isComplete(note),
+});

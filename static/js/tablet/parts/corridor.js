@@ -3,10 +3,17 @@
 import { el, svg } from "./dom.js";
 
 /**
- * @param doors [{id, room, bed, name, about: text, why: [{says, look}], state: "done"|"next"|"begun"|"open", onOpen}]
+ * @param doors [{id, room, bed, name, about: text, why: [{says, look, live?: moment → text}],
+ *   state: "done"|"next"|"begun"|"open"|"owed", onOpen}]
+ * @param options {name: what this stretch of the corridor is called}
  */
-export function corridor(doors) {
-  return el("ol", { class: "corridor" }, doors.map(doorway));
+export function corridor(doors, { name = null, look = "plain" } = {}) {
+  return el(
+    "section",
+    { class: "stretch" },
+    name ? el("h2", { class: "group-name" }, name) : null,
+    el("ol", { class: "corridor", data: { look } }, doors.map(doorway)),
+  );
 }
 
 function doorway(door) {
@@ -38,15 +45,24 @@ function doorway(door) {
       el(
         "span",
         { class: "door-why" },
-        door.why.map((why) => el("span", { data: { look: why.look ?? "plain" } }, why.says)),
+        door.why.map(reason),
       ),
     ),
   );
 }
 
+function reason({ says, look = "plain", live = null }) {
+  const node = el("span", { data: live ? { look, live: "yes" } : { look } }, says);
+  if (live)
+    node.tick = (instant) => {
+      node.textContent = live(instant);
+    };
+  return node;
+}
+
 // A closed door is a stroke on the line; the next one stands open into the corridor.
 function leaf(state) {
-  const open = state === "next" || state === "begun";
+  const open = ["next", "begun", "owed"].includes(state);
   return svg(
     "svg",
     { class: "leaf", viewBox: "0 0 64 96", "aria-hidden": "true", focusable: "false" },

@@ -80,11 +80,17 @@ function rowOf(row) {
   );
 }
 
-/** The head bar. Left: where we are, opens the story. Right: how fresh, and who; opens "this tablet". */
-export function headBar({ where, name, right, onWhere, onRight }) {
+/**
+ * The head bar. Left: back to the round, and where we are, which opens the story. Then the notes not complete yet, which
+ * leads to them. Right: how fresh, and who; opens "this tablet".
+ */
+export function headBar({ where, name, right, notes = 0, onWhere, onRight, onRound = null, onNotes = null }) {
   return el(
     "header",
     { class: "head" },
+    onRound
+      ? el("button", { class: "head-round", type: "button", onclick: onRound, data: { rank: "other" } }, "Round")
+      : null,
     el(
       onWhere ? "button" : "p",
       {
@@ -96,6 +102,13 @@ export function headBar({ where, name, right, onWhere, onRight }) {
       el("span", {}, where),
       name ? el("b", { class: "head-name" }, name) : null,
     ),
+    notes
+      ? el(
+          "button",
+          { class: "head-notes", type: "button", onclick: onNotes, data: { rank: "other" } },
+          notes === 1 ? "1 note open" : `${notes} notes open`,
+        )
+      : null,
     el(
       "button",
       { class: "head-state", type: "button", onclick: onRight, data: { rank: "other" } },

@@ -1,12 +1,12 @@
 // Gloves on, skin cleaned: one tap, and with what.
 
+import { isBottle } from "../carrying.js";
 import { tiles, lines } from "../parts/choices.js";
 import { ANTISEPTICS } from "../words.js";
-import { notDrawn, wrong } from "./common.js";
+import { notDrawn, underOrder, wrong } from "./common.js";
 
 export function clean(v, desk) {
-  const culture = v.visit.tubes.some((tube) => tube.kind.startsWith("culture"));
-  const chosen = v.draft.antiseptic ?? (culture ? "chlorhexidine_2" : "isopropyl_70");
+  const chosen = v.draft.antiseptic ?? fitting(desk);
   const words = ANTISEPTICS.find(([code]) => code === chosen)[1];
   const on = Object.keys(v.done.tourniquet)[0];
   return {
@@ -14,7 +14,11 @@ export function clean(v, desk) {
     sentence: "Gloves on, clean the site",
     aside: latex(v) ? "Latex allergy: gloves and tourniquet without latex." : null,
     body: [
-      lines(["Let it dry in the air: no wiping, no fanning, no blowing.", "Do not touch it again."]),
+      lines([
+        "Let it dry in the air: no wiping, no fanning, no blowing.",
+        "Do not touch it again.",
+        v.done.open.some(isBottle) ? BOTTLE_TOPS : null,
+      ]),
       tiles(
         ANTISEPTICS.map(([code, says, hint]) => ({
           says,
@@ -39,7 +43,8 @@ export function clean(v, desk) {
           }
         : {
             says: "Look again",
-            act: () => desk.act([{ kind: "tourniquet_on", data: { side: v.done.prep.site.side } }]),
+            act: () =>
+              desk.act(underOrder(v, desk, [{ kind: "tourniquet_on", data: { side: v.done.prep.site.side } }])),
           },
       notDrawn(desk),
       wrong(desk),
@@ -47,4 +52,17 @@ export function clean(v, desk) {
   };
 }
 
+// SK-06 (secondary source)
+export const BOTTLE_TOPS = "Bottle tops: wipe with 70 % isopropyl and let them dry. No iodine on them.";
+
 const latex = (v) => v.patient.latex_allergy || v.done.answers.latex === "yes";
+
+// The first that the rules do not object to for these tubes and this patient.
+function fitting(desk) {
+  const codes = ANTISEPTICS.map(([code]) => code);
+  const isRight = (code) =>
+    !desk
+      .ahead([{ kind: "skin_cleaned", data: { with: code } }, { kind: "needle_in" }])
+      .asks.some((finding) => finding.code === "antiseptic-wrong");
+  return codes.find(isRight) ?? codes[0];
+}

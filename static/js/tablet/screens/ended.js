@@ -22,6 +22,7 @@ export function ended(v, desk) {
         },
       ]
     : [];
+  const again = sentAgain(v, desk);
   const words = endedWords(data.outcome);
   return {
     name: "ended",
@@ -29,10 +30,23 @@ export function ended(v, desk) {
     aside:
       notes.length || untold ? "Not everything is written down yet." : "Everything is saved on this tablet.",
     body: [
-      tiles([...notes, ...tell], { wide: true, label: "Unfinished" }),
+      tiles([...notes, ...tell, ...again], { wide: true, label: "Unfinished" }),
       v.done.kept.length ? rackOf(v) : null,
     ],
     main: { says: "On with the round", act: () => desk.leaveVisit() },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }],
   };
+}
+
+// What the ward sent out again is another visit of the same patient.
+function sentAgain(v, desk) {
+  return desk
+    .stops()
+    .filter(({ visit, done }) => visit.id !== v.visit.id && visit.patient.id === v.patient.id && !done.ended && !visit.ended)
+    .map(({ visit }) => ({
+      says: `This patient is on the round again: ${bedOf(visit)}`,
+      hint: "go there",
+      look: "act",
+      act: () => desk.goTo(visit.id),
+    }));
 }

@@ -2,6 +2,7 @@
 
 import { el } from "../parts/dom.js";
 import { stepList } from "../parts/steps.js";
+import { cameRound } from "./unfinished.js";
 
 export function firstAid(v, desk, page) {
   const incident = v.done.incidents.find((each) => each.event.id === page.opened);
@@ -37,6 +38,7 @@ export function firstAid(v, desk, page) {
           },
     row: [
       { says: "Write it later", act: () => desk.closePage() },
+      ...(kind === "faint" && !v.draft.cameRound ? [cameRound(desk)] : []),
       { says: "Something else is wrong", look: "stop", act: () => desk.openPage("wrong") },
     ],
   };

@@ -9,11 +9,16 @@ import { REASONS } from "../words.js";
 import { notDrawn, wrong } from "./common.js";
 
 export function held(v, desk, page) {
-  if (page.reasoning) return reason(v, desk, page);
-  const findings = page.stops.length ? page.stops : page.asks;
+  const covered = [...page.stops, ...page.asks];
+  if (page.reasoning && mayBeRecorded(page, covered)) return reason(v, desk, page);
+  const findings = onceSaid(page.stops.length ? page.stops : page.asks);
   const stops = page.stops.length > 0 || page.notChecked;
   const first = findings[0] ?? NOT_CHECKED;
-  const covered = [...page.stops, ...page.asks];
+  const way = wayOut(desk, first);
+  const back = {
+    says: stops ? "Back, not done" : "Back, do that first",
+    act: () => desk.closePage(),
+  };
   return {
     name: "held",
     tone: stops ? "stop" : null,
@@ -25,8 +30,9 @@ export function held(v, desk, page) {
         .map((finding) => el("p", { class: "aside" }, `${finding.says} ${finding.do_next}`)),
       el("p", { class: "finding-source" }, first.source ?? ""),
     ],
-    main: { says: stops ? "Back, not done" : "Back, do that first", act: () => desk.closePage() },
+    main: way ?? back,
     row: [
+      ...(way ? [back] : []),
       ...(mayBeRecorded(page, covered)
         ? [
             {
@@ -39,6 +45,23 @@ export function held(v, desk, page) {
     ],
   };
 }
+
+// Several tubes may be meant by the same words.
+const onceSaid = (findings) => [...new Map(findings.map((finding) => [finding.says, finding])).values()];
+
+// A note that is missing is written from here.
+function wayOut(desk, { code, event }) {
+  if (!code?.startsWith("incident-note-")) return null;
+  const opened = desk.view().done.incidents.find((each) => [each.event.id, each.note?.id].includes(event));
+  if (!opened) return null;
+  const write = () => {
+    desk.closePage();
+    desk.openPage("note", { opened: opened.event.id });
+  };
+  return { says: "Write the note now", act: write };
+}
+
+const isEnd = (act) => act.kind === "visit_ended";
 
 /** The rules themselves failed before any needle: nothing is drawn by this app then. */
 export function notChecked(v, desk) {
@@ -74,7 +97,7 @@ function reason(v, desk, page) {
     aside: "The charge nurse and the safety officer read it.",
     body: [
       tiles(
-        REASONS.map((says) => ({ says, act: () => goAhead(desk, page, says) })),
+        [...tookOver(v), ...REASONS].map((says) => ({ says, act: () => goAhead(desk, page, says) })),
         { label: "Reason" },
       ),
       textField({
@@ -88,6 +111,9 @@ function reason(v, desk, page) {
   };
 }
 
+const tookOver = ({ draft: { takesOver } }) =>
+  takesOver ? [`${takesOver.name}, ${takesOver.role}, took over`] : [];
+
 function ownWords(desk, page) {
   const why = (desk.place.over.at(-1)?.why ?? "").trim();
   if (why) goAhead(desk, page, why);
@@ -95,30 +121,11 @@ function ownWords(desk, page) {
 
 // At the time of the tap, not of the reason: the act was then.
 async function goAhead(desk, page, why) {
-  const acts = page.acts.map((act) => ({ ...act, id: desk.newId() }));
+  const acts = page.acts.map((act) => ({ ...act, id: act.id ?? desk.newId() }));
   const covered = [...page.stops, ...page.asks].map((finding) => ({
     kind: "went_ahead",
-    data: { finding: finding.code, event: carrier(acts, finding).id, reason: why },
+    data: { finding: finding.code, event: acts[finding.act]?.id ?? finding.event, reason: why },
   }));
-  desk.closePage();
+  desk.closePage(page.acts.some(isEnd));
   await desk.save([...acts, ...covered], { tap: page.tap, then: page.then });
-}
-
-// Which of several acts of one tap a finding is about.
-function carrier(acts, finding) {
-  const about = {
-    "tourniquet-left-on": "needle_out",
-    "consent-missing": "needle_in",
-    "skin-not-clean": "needle_in",
-    "skin-not-dry": "needle_in",
-    "attempts-used-up": "needle_in",
-    "pressure-short": "taped",
-    "bleeding-not-checked": "taped",
-    "tourniquet-rest-short": "tourniquet_on",
-  }[finding.code];
-  return (
-    acts.find((act) => act.kind === about) ??
-    acts.find((act) => !["skin_dry", "pressure_on"].includes(act.kind)) ??
-    acts[0]
-  );
 }

@@ -5,8 +5,10 @@ import { again } from "./again.js";
 import { arms } from "./arms.js";
 import { bag } from "./bag.js";
 import { band, bandAgain } from "./band.js";
+import { begunElsewhere } from "./begun_elsewhere.js";
 import { birthDate } from "./birth_date.js";
 import { clean } from "./clean.js";
+import { closedArm } from "./closed_arm.js";
 import { consent } from "./consent.js";
 import { door } from "./door.js";
 import { draw } from "./draw.js";
@@ -26,20 +28,24 @@ import { noBand } from "./no_band.js";
 import { noFlow } from "./no_flow.js";
 import { notDrawnScreen } from "./not_drawn.js";
 import { note } from "./note.js";
+import { notes } from "./notes.js";
 import { otherSite } from "./other_site.js";
 import { questions } from "./questions.js";
 import { refused } from "./refused.js";
+import { short } from "./short.js";
 import { site } from "./site.js";
 import { story } from "./story.js";
 import { supplies } from "./supplies.js";
 import { thisTablet } from "./this_tablet.js";
 import { toLab } from "./to_lab.js";
 import { tubePageScreen } from "./tube_page.js";
+import { unfinished } from "./unfinished.js";
 import { voucher } from "./voucher.js";
 import { wrongScreen } from "./wrong.js";
 
 /** Steps of a visit: (view, desk) → screen. */
 export const STEPS = {
+  begun_elsewhere: begunElsewhere,
   door,
   birth_date: birthDate,
   heard_name: heardName,
@@ -84,9 +90,12 @@ export const PAGES = {
   other_site: otherSite,
   site,
   story,
+  closed_arm: closedArm,
+  short,
   tube: tubePageScreen,
+  unfinished,
   which_tube: whichTube,
 };
 
 /** Pages that need no visit: (desk) → screen. */
-export const TABLET_PAGES = { this_tablet: thisTablet, supplies, to_lab: toLab };
+export const TABLET_PAGES = { this_tablet: thisTablet, notes, supplies, to_lab: toLab };

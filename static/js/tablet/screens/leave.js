@@ -15,19 +15,26 @@ export function leave(v, desk) {
   ];
   const notes = v.done.unwritten.map((incident) => ({
     says: `Write the note: ${INCIDENT[incident.kind]}`,
-    hint: "opened, not written down yet",
+    hint: incident.note ? "begun, not complete" : "opened, not written down yet",
     look: "stop",
     act: () => desk.openPage("note", { opened: incident.event.id }),
   }));
-  const others = unique(still).filter((finding) => !finding.code.startsWith("incident-note-missing"));
-  const clear = notes.length === 0 && others.length === 0;
+  const others = unique(still).filter((finding) => !finding.code.startsWith("incident-note-"));
+  const watch = v.owed.filter(({ code }) => code === "watch").map(() => ({
+    says: "Stay: the patient fainted",
+    hint: "or somebody who is named stays",
+    look: "stop",
+    act: () => desk.leaveVisit(),
+  }));
+  const clear = notes.length + watch.length + others.length === 0;
   return {
     name: "leave",
-    sentence: clear ? "Nothing is unfinished" : `${count(notes.length + others.length, "thing")} unfinished`,
+    sentence: clear ? "Nothing is unfinished" : `${count(notes.length + watch.length + others.length, "thing")} unfinished`,
     aside: clear ? "Bell within reach, bed rail as it was, tablet wiped, hands clean." : null,
     body: [
       tiles(
         [
+          ...watch,
           ...notes,
           ...others.map((finding) => ({
             says: finding.says,

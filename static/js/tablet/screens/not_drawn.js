@@ -1,13 +1,16 @@
 // Not drawn: the reason first, then who was told. It can be told later; that stays visible.
+// Where blood was drawn already it is labelled and bagged first, and the visit ends as partly drawn.
 
 import { textField } from "../parts/fields.js";
-import { tiles } from "../parts/choices.js";
+import { lines, tiles } from "../parts/choices.js";
 import { toldData, toldFields } from "../parts/told.js";
+import { el } from "../parts/dom.js";
 import { NOT_DRAWN, endedWords } from "../words.js";
-import { wrong } from "./common.js";
+import { count, peopleToTell, wrong } from "./common.js";
 
 export function notDrawnScreen(v, desk, page) {
-  return page.outcome ? whoWasTold(v, desk, page) : reason(v, desk);
+  if (!page.outcome) return reason(v, desk);
+  return leavesBlood(v, page) ? bloodFirst(v, desk, page) : whoWasTold(v, desk, page);
 }
 
 function reason(v, desk) {
@@ -25,25 +28,57 @@ function reason(v, desk) {
   };
 }
 
+// Blood of nobody known is discarded, not finished.
+const leavesBlood = (v, page) =>
+  v.done.kept.length > 0 && !page.mend && !["partly", "no_identity"].includes(page.outcome);
+
+/** Some blood is there: it is finished, whatever became of the rest. */
+function bloodFirst(v, desk, page) {
+  const words = endedWords(page.outcome);
+  return {
+    name: "not_drawn",
+    sentence: `The rest: ${words}`,
+    body: [
+      el("p", { class: "do-next" }, `Blood is here already: ${count(v.done.kept.length, "tube")}.`),
+      lines([
+        v.done.needleIn ? "Tourniquet off, needle out, press." : null,
+        "Mix, label and bag what is drawn.",
+        "Then the visit ends as partly drawn.",
+      ]),
+    ],
+    main: {
+      says: "Finish what is drawn",
+      act: () => {
+        desk.closePage(true);
+        desk.setDraft({ stopHere: v.done.needles.length, restOf: page.outcome, noFlow: false });
+      },
+    },
+    row: [{ says: "Back", act: () => desk.closePage() }, wrong(desk)],
+  };
+}
+
 function whoWasTold(v, desk, page) {
   const told = page.told ?? {};
   const change = (changes, redraw) => desk.setPage({ told: { ...topOf(desk).told, ...changes } }, redraw);
   const words = endedWords(page.outcome);
   return {
     name: "not_drawn",
-    sentence: `${words[0].toUpperCase()}${words.slice(1)}. Who was told?`,
+    sentence: `${words[0].toUpperCase()}${words.slice(1)}. ${page.outcome === "handed_over" ? "To whom?" : "Who was told?"}`,
     aside: v.done.needleIn ? "The needle is still in. Take it out first." : null,
     body: [
-      toldFields(told, change),
+      toldFields(told, change, {
+        people: peopleToTell(desk),
+        ...(page.outcome === "handed_over" ? { label: "Handed over to (name)" } : {}),
+      }),
       textField({
         label: "In a few words, if it helps",
-        value: page.why ?? "",
+        value: whyOf(v, page),
         onInput: (why) => desk.setPage({ why }, false),
       }),
     ],
-    main: { says: "End this visit", act: () => end(v, desk) },
+    main: { says: "End this visit", act: () => end(v, desk, whyOf(v, topOf(desk))) },
     row: [
-      { says: "Nobody yet", act: () => end(v, desk) },
+      { says: "Nobody yet", act: () => end(v, desk, whyOf(v, topOf(desk))) },
       { says: "Back", act: () => desk.closePage() },
       wrong(desk),
     ],
@@ -52,12 +87,15 @@ function whoWasTold(v, desk, page) {
 
 const topOf = (desk) => desk.place.over.at(-1) ?? {};
 
-async function end(v, desk) {
+const whyOf = (v, page) =>
+  page.why ?? (page.outcome === "partly" && v.draft.restOf ? `the rest: ${endedWords(v.draft.restOf)}` : "");
+
+async function end(v, desk, why) {
   const page = topOf(desk);
   const told = toldData(page.told, desk.moment().at);
   const data = {
     outcome: page.outcome,
-    ...(page.why?.trim() ? { reason: page.why.trim() } : {}),
+    ...(why.trim() ? { reason: why.trim() } : {}),
     ...(told ? { told } : {}),
   };
   const act = page.mend

@@ -1,16 +1,21 @@
-// The note of something that went wrong: what was done, what happened, who was told, how bad. It can be finished later.
+// The note of something that went wrong: what was done, what happened, who was told, how bad. It can be finished later,
+// and stays open until it is complete as the judge takes it.
 
 import { tiles } from "../parts/choices.js";
 import { el } from "../parts/dom.js";
 import { textField } from "../parts/fields.js";
+import { isExposure, sharpsFields, sharpsLines } from "../parts/sharps.js";
 import { toldData, toldFields } from "../parts/told.js";
 import { clockTime } from "../parts/when.js";
+import { peopleToTell } from "./common.js";
+import { isComplete } from "../judge.js";
 import { INCIDENT, SEVERITIES } from "../words.js";
 
 const topOf = (desk) => desk.place.over.at(-1) ?? {};
 
-export function note(v, desk, page) {
-  const incident = v.done.incidents.find((each) => each.event.id === page.opened);
+export function note(v, desk, entries) {
+  const incident = v.done.incidents.find((each) => each.event.id === entries.opened);
+  const page = { ...written(incident), ...entries };
   const kind = incident?.kind ?? "other";
   const aid = v.book.first_aid?.[kind];
   const steps = page.steps ?? [];
@@ -35,8 +40,15 @@ export function note(v, desk, page) {
         many: true,
         onInput: (text) => desk.setPage({ text }, false),
       }),
-      toldFields(page.told ?? {}, (changes, redraw) =>
-        desk.setPage({ told: { ...topOf(desk).told, ...changes } }, redraw),
+      isExposure(kind)
+        ? sharpsFields(page.sharps ?? {}, (changes, redraw) =>
+            desk.setPage({ sharps: { ...topOf(desk).sharps, ...changes } }, redraw),
+          )
+        : null,
+      toldFields(
+        page.told ?? {},
+        (changes, redraw) => desk.setPage({ told: { ...page.told, ...topOf(desk).told, ...changes } }, redraw),
+        { people: peopleToTell(desk) },
       ),
       el("h2", { class: "group-name" }, "How bad"),
       tiles(
@@ -50,12 +62,18 @@ export function note(v, desk, page) {
     ],
     main: {
       says: "Save this note",
-      hint: missing(page).length ? `still missing: ${missing(page).join(", ")}` : null,
-      look: missing(page).length ? "quiet" : "act",
+      hint: missing(page).length ? `still missing: ${missing(page).join(", ")}. It stays open` : null,
+      look: isComplete({ data: dataOf(v, page, incident, kind) }) ? "act" : "quiet",
       act: () => save(v, desk, incident, kind),
     },
-    row: [{ says: "Finish it later", act: () => desk.closePage() }],
+    row: [{ says: "Finish it later", act: () => desk.leaveNote() }],
   };
+}
+
+/** What an earlier note about it says: it is gone on with, not begun again. */
+function written(incident) {
+  const data = incident?.note?.data;
+  return data ? { steps: data.steps, text: data.note, told: data.told, severity: data.severity } : {};
 }
 
 function missing(page) {
@@ -66,17 +84,27 @@ function missing(page) {
   ].filter(Boolean);
 }
 
-async function save(v, desk, incident, kind) {
-  const page = topOf(desk);
-  const told = toldData(page.told, desk.moment().at);
-  const data = {
-    opened: incident?.event.id ?? null,
+function dataOf(v, page, incident, kind) {
+  const told = page.told?.at ? page.told : toldData(page.told, v.now.at);
+  return {
+    opened: isAlone(incident) ? null : incident.event.id,
     kind,
-    at: incident?.event.at ?? v.now.at,
+    at: incident?.note?.data.at ?? incident?.event.at ?? v.now.at,
     steps: page.steps ?? [],
     severity: page.severity ?? "unknown",
-    note: (page.text ?? "").trim(),
+    note: [(page.text ?? "").trim(), ...sharpsLines(page.sharps)].filter(Boolean).join("\n"),
     ...(told ? { told } : {}),
   };
-  if (await desk.save([{ kind: "incident_noted", data }])) desk.closePage(true);
+}
+
+const isAlone = (incident) => !incident || incident.event.id === incident.note?.id;
+
+// A note that stands alone is put right in its place; one about something opened is written anew, and the last counts.
+async function save(v, desk, incident, kind) {
+  const data = dataOf(v, { ...written(incident), ...topOf(desk) }, incident, kind);
+  const act =
+    incident && isAlone(incident)
+      ? { kind: "corrected", data: { event: incident.event.id, data, reason: "note completed" } }
+      : { kind: "incident_noted", data };
+  if (await desk.save([act])) desk.leaveNote(true);
 }

@@ -1,24 +1,43 @@
-// The round as a corridor: rooms in walking order, the next door open. Name and bed only, nothing that identifies.
+// The round as a corridor: what must not wait first, then rooms in walking order, what is done apart. Name and bed only,
+// nothing that identifies.
 
+import { secondsOn } from "../clocks.js";
 import { corridor, nurseCollects } from "../parts/corridor.js";
-import { clockTime, minutesBetween } from "../parts/when.js";
+import { clockTime, minutesBetween, spanText } from "../parts/when.js";
 import { endedWords } from "../words.js";
+import { elsewhereWords } from "./begun_elsewhere.js";
 import { bedOf, count } from "./common.js";
 
 export function round(desk) {
-  const { packet } = desk;
   const stops = desk.stops();
-  const wards = new Set(stops.map(({ visit }) => visit.ward)).size;
-  const begun = stops.find(({ visit, done }) => isBegun(visit, done));
-  const next = begun ?? stops.find(({ visit, done }) => isOpen(visit, done));
-  if (!next) return finished(desk, stops);
+  const unsettled = desk.unsettled();
+  const [open, over] = [stops.filter(isOpen), stops.filter((stop) => !isOpen(stop))];
+  const begun = unsettled[0] ?? open.find(({ done }) => done.arrived);
+  const next = begun ?? open.find(({ visit }) => !desk.elsewhere(visit)) ?? open[0];
+  const walk = walkOf(desk, stops, unsettled, next);
+  const rest = open.filter(({ visit }) => !unsettled.some((each) => each.visit.id === visit.id));
   return {
     name: "round",
-    sentence: begun ? `Go on: ${bedOf(next.visit)}` : `Next: ${bedOf(next.visit)}`,
-    body: [corridor(stops.map((stop) => door(desk, stop, next, wards))), nurseCollects(packet.nurse_collect)],
+    ...(next ? whereTo(desk, next, unsettled[0]) : finished(desk, stops)),
+    body: [
+      unsettled.length ? corridor(unsettled.map((stop) => walk(stop)), { look: "owed" }) : null,
+      rest.length ? corridor(rest.map((stop) => walk(stop))) : null,
+      over.length ? corridor(over.map((stop) => walk(stop)), { name: "Done" }) : null,
+      nurseCollects(desk.packet.nurse_collect),
+    ],
+  };
+}
+
+const isOpen = ({ visit, done }) => !done.ended && !visit.ended && !visit.cancelled;
+
+function whereTo(desk, { visit, done }, owed) {
+  const bed = bedOf(visit);
+  return {
+    sentence: owed ? `Go back to ${bed}: ${owed.owed[0].says}` : done.arrived ? `Go on: ${bed}` : `Next: ${bed}`,
     main: {
-      says: begun ? `Back to ${bedOf(next.visit)}` : `Go to ${bedOf(next.visit)}`,
-      act: () => desk.goTo(next.visit.id),
+      says: done.arrived ? `Back to ${bed}` : `Go to ${bed}`,
+      look: owed ? "stop" : "act",
+      act: () => desk.goTo(visit.id),
     },
     row: [
       { says: "Supplies", act: () => desk.openPage("supplies") },
@@ -28,23 +47,13 @@ export function round(desk) {
   };
 }
 
-const isOpen = (visit, done) => !done.ended && !visit.ended && !visit.cancelled;
-const isBegun = (visit, done) => isOpen(visit, done) && Boolean(done.arrived);
-
 function finished(desk, stops) {
   const tubes = stops.flatMap(({ done }) => done.kept.filter((tube) => tube.bagged));
   return {
-    name: "round",
     sentence: stops.length ? "The round is finished" : "No beds on this round",
     aside: stops.length
       ? `${count(tubes.length, "tube")} to bring to the lab.`
       : "A new packet comes by itself as soon as there are orders.",
-    body: [
-      corridor(
-        stops.map((stop) => door(desk, stop, null, new Set(stops.map(({ visit }) => visit.ward)).size)),
-      ),
-      nurseCollects(desk.packet.nurse_collect),
-    ],
     main: { says: "To the lab", act: () => desk.openPage("to_lab") },
     row: [
       { says: "Ask for new orders", act: () => desk.refresh() },
@@ -53,35 +62,72 @@ function finished(desk, stops) {
   };
 }
 
-function door(desk, { visit, done }, next, wards) {
-  const ended = done.ended ?? visit.ended;
-  return {
-    id: visit.id,
-    room: visit.room,
-    bed: visit.bed,
-    ward: wards > 1 ? visit.ward : null,
-    name: visit.patient.name,
-    state:
-      ended || visit.cancelled
-        ? "done"
-        : visit === next?.visit
-          ? done.arrived
-            ? "begun"
-            : "next"
-          : done.arrived
-            ? "begun"
-            : "open",
-    about: ended ? afterwards(desk, ended, done) : visit.cancelled ? "cancelled" : before(visit),
-    why: ended || visit.cancelled ? unwritten(done) : why(desk, visit),
-    onOpen: () => (done.ended ? desk.openStory(visit.id) : desk.goTo(visit.id)),
+/** Draws one stop of the walk. */
+function walkOf(desk, stops, unsettled, next) {
+  const wards = new Set(stops.map(({ visit }) => visit.ward)).size;
+  return (stop) => {
+    const { visit, done } = stop;
+    const { owed = null } = unsettled.find((each) => each.visit.id === visit.id) ?? {};
+    return {
+      id: visit.id,
+      room: visit.room,
+      bed: visit.bed,
+      ward: wards > 1 ? visit.ward : null,
+      name: visit.patient.name,
+      state: owed ? "owed" : stateOf(stop, next),
+      about: aboutOf(desk, stop, stops, owed),
+      why: owed ? running(desk, stop) : isOpen(stop) ? why(desk, visit) : unwritten(done),
+      onOpen: () => (done.ended ? desk.openStory(visit.id) : desk.goTo(visit.id)),
+    };
   };
 }
 
-function afterwards(desk, ended, done) {
-  const data = ended.data ?? ended;
+function stateOf(stop, next) {
+  if (!isOpen(stop)) return "done";
+  if (stop.done.arrived) return "begun";
+  return stop.visit === next?.visit ? "next" : "open";
+}
+
+function aboutOf(desk, { visit, done }, stops, owed) {
+  const told = desk.elsewhere(visit);
+  const words = owed
+    ? owed.map(({ says }) => says).join(", ")
+    : done.ended
+      ? afterwards(desk, done)
+      : told
+        ? elsewhereWords(desk, told)
+        : visit.cancelled
+          ? "cancelled"
+          : before(visit);
+  return [words, done.ended ? null : twice(desk, visit, stops)].filter(Boolean).join(" · ");
+}
+
+// The clocks that run at a bed nobody is at.
+function running(desk, stop) {
+  return desk.clocksOf(stop).map((clock) => ({
+    look: "stop",
+    live: (instant) => `${clock.kind} ${spanText(secondsOn(clock, instant))}`,
+    says: `${clock.kind} ${spanText(secondsOn(clock, desk.moment()))}`,
+  }));
+}
+
+/** Another visit of the same patient: what became of it, or that there are two. */
+function twice(desk, visit, stops) {
+  const others = stops.filter((stop) => stop.visit.id !== visit.id && stop.visit.patient.id === visit.patient.id);
+  const before = others.map(({ visit: other, done }) => done.ended ?? other.ended).filter(Boolean);
+  if (before.length) {
+    const last = before.at(-1);
+    return `again: ${endedWords((last.data ?? last).outcome)} ${clockTime(last.at, desk.packet.zone)}`;
+  }
+  return others.length ? `${others.length + 1} visits of this patient` : null;
+}
+
+function afterwards(desk, done) {
+  const { data, at } = done.ended;
   const told = data.told?.role ? `, ${data.told.role} told` : "";
-  const note = done.unwritten.length ? ", note not written" : "";
-  return `${endedWords(data.outcome)} ${clockTime(ended.at, desk.packet.zone)}${told}${note}`;
+  const note = done.unwritten.length ? ", note not complete" : "";
+  const blood = done.kept.some((tube) => !tube.readRight) ? ", not labelled" : "";
+  return `${endedWords(data.outcome)} ${clockTime(at, desk.packet.zone)}${told}${blood}${note}`;
 }
 
 const unwritten = (done) => (done.unwritten.length ? [{ says: "NOTE", look: "stop" }] : []);

@@ -1,4 +1,4 @@
-// Pressure held, the uncovered site watched, then tape: only when it is dry.
+// Pressure held, the uncovered site watched, then tape: only when it is dry, and was looked at late enough.
 
 import { big, countdown } from "../parts/big.js";
 import { lines } from "../parts/choices.js";
@@ -8,10 +8,15 @@ import { wrong } from "./common.js";
 export function site(v, desk) {
   if (v.draft.watch) return watching(v, desk);
   const { needle } = v.done;
+  if (needle?.taped) return taped(desk);
   if (!needle?.pressure) return press(desk);
-  if (needle?.look?.data?.bleeding === false) return dry(v, desk);
-  return holding(v, desk);
+  return isDry(needle) && !wasEarly(v) ? dry(v, desk) : holding(v, desk);
 }
+
+const isDry = (needle) => needle.look?.data?.bleeding === false;
+
+// A look before the pressure was held for long enough is not the one that ends it.
+const wasEarly = (v) => secondsSince(v.done.needle.pressure, v.done.needle.look) < v.limits.pressure;
 
 function press(desk) {
   return {
@@ -27,11 +32,20 @@ function press(desk) {
 function holding(v, desk) {
   const held = secondsSince(v.done.needle.pressure, v.now);
   const enough = held >= v.limits.pressure;
-  const bled = v.done.needle?.look;
+  const early = isDry(v.done.needle);
+  const { bled } = v.done.needle;
   return {
     name: "site",
-    sentence: enough ? "Now look at the site" : bled ? "Still bleeding: press again" : "Keep the pressure on",
-    aside: enough ? null : `Arm straight, not bent. In all ${v.limits.pressureSays}.`,
+    sentence: enough
+      ? early
+        ? "Now look once more"
+        : "Now look at the site"
+      : bled
+        ? "Still bleeding: press again"
+        : "Keep the pressure on",
+    aside: enough
+      ? null
+      : `${early ? "It was dry, but that was early. " : ""}Arm straight, not bent. In all ${v.limits.pressureSays}.`,
     body: [
       enough
         ? big("lift the gauze", "watch it bare: no blood, no swelling")
@@ -44,7 +58,11 @@ function holding(v, desk) {
       look: enough ? "act" : "quiet",
       act: () => desk.setDraft({ watch: v.now }),
     },
-    row: [...back(desk), wrong(desk)],
+    row: [
+      ...(early ? [{ says: "It is taped already", act: () => tape(desk) }] : []),
+      ...back(desk),
+      wrong(desk),
+    ],
   };
 }
 
@@ -91,7 +109,18 @@ function dry(v, desk) {
   };
 }
 
+// Held up by the gate, this page stays underneath: going back leads to holding on.
 async function tape(desk) {
-  if (desk.place.over.at(-1)?.name === "site") desk.closePage();
   await desk.act([{ kind: "taped" }]);
+  if (desk.place.over.at(-1)?.name === "site" && desk.view().done.needle.taped) desk.closePage();
+}
+
+function taped(desk) {
+  return {
+    name: "site",
+    sentence: "It is taped",
+    body: [],
+    main: { says: "On with the tubes", act: () => desk.closePage() },
+    row: [wrong(desk)],
+  };
 }
