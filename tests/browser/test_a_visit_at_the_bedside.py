@@ -474,7 +474,7 @@ def test_help_comes_first_and_the_note_later_and_until_then_it_is_unfinished(bed
     bedside.page.locator("button.main", has_text="Safe now").wait_for()
     assert kinds(bedside)[-3:] == ["tourniquet_off", "needle_out", "pressure_on"]
     bedside.tap("Write it later", "afterwards")
-    expect(bedside.page.locator(".head-state")).to_contain_text("1 note open")
+    expect(bedside.page.locator(".head-notes")).to_contain_text("1 note open")
 
 
 def test_a_note_carries_when_what_was_done_who_was_told_and_how_bad(bedside: Bedside):
