@@ -76,7 +76,7 @@ _ROWS: tuple[FirstAid, ...] = (
     ),
     FirstAid(
         "needlestick",
-        "You have been stuck",
+        "Needlestick",
         (
             "Make the needle safe. Tourniquet off the patient, press.",
             "Wash the wound with soap and water now.",

@@ -35,7 +35,7 @@ export function progress(events, visit, me, book) {
     needle: needles.at(-1) ?? null,
     incidents,
     unwritten: incidents.filter((each) => each.isOpen),
-    ...rackIn(tubes),
+    ...rackIn(tubes, book),
     ...bodyIn(needles.at(-1)),
     mine: needles.filter((each) => !me || each.by === me).length,
   };
@@ -163,8 +163,8 @@ function tubesIn(facts, plan, told) {
   });
 }
 
-function rackIn(unordered) {
-  const tubes = inRack(unordered).map((tube, index) => ({ ...tube, number: index + 1 }));
+function rackIn(unordered, book) {
+  const tubes = inRack(unordered, book).map((tube, index) => ({ ...tube, number: index + 1 }));
   for (const tube of tubes) tube.in_lab_by ??= tube.filled ? later(tube.filled.at, tube.in_lab_min) : null;
   return {
     tubes,
@@ -173,12 +173,14 @@ function rackIn(unordered) {
   };
 }
 
-// A tube added at the bedside stands behind the last one of its kind, else at the end.
-function inRack(tubes) {
+// A tube added at the bedside stands behind the last one of its kind, or of a kind that is drawn before it.
+function inRack(tubes, book) {
+  const kinds = Object.keys(book.containers);
+  const place = ({ kind }) => kinds.indexOf(kind);
   const rack = tubes.filter((tube) => !tube.added);
   for (const tube of tubes.filter((each) => each.added)) {
-    const last = rack.findLastIndex((other) => other.kind === tube.kind);
-    rack.splice(last < 0 ? rack.length : last + 1, 0, tube);
+    const last = rack.findLastIndex((other) => place(other) <= place(tube));
+    rack.splice(last + 1, 0, tube);
   }
   return rack;
 }

@@ -52,7 +52,7 @@ export const INCIDENT = {
   arterial: "Bright red, pulsing",
   nerve_pain: "Shooting pain",
   long_bleeding: "Prolonged bleeding",
-  needlestick: "I am stuck",
+  needlestick: "Needlestick",
   splash: "Splash in the face",
   mislabel_caught: "Wrong label",
   wrong_patient: "Wrong patient",
@@ -101,11 +101,11 @@ export const REASONS = [
 
 export const QUESTIONS = {
   arm_preference: [
-    "Which arm do you prefer?",
+    "Which arm?",
     [
-      ["left", "left"],
-      ["right", "right"],
-      ["none", "either"],
+      ["left", "left arm"],
+      ["right", "right arm"],
+      ["none", "either arm"],
     ],
   ],
   fainted_before: [
@@ -151,6 +151,15 @@ export const NOTHING = {
   fasting: "yes",
 };
 
+/** The same, said. */
+export const NOTHING_WORDS = {
+  arm_preference: "either arm",
+  fainted_before: "never fainted",
+  blood_thinner: "no blood thinner",
+  latex: "no latex allergy",
+  fasting: "fasting",
+};
+
 const side = (data) => (data.side ? `, ${data.side} arm` : "");
 const SAVED = {
   arrived: () => "arrived",
@@ -166,7 +175,7 @@ const SAVED = {
   site_touched: () => "site touched again",
   needle_in: (data) => `needle in${data.gauge ? `, ${data.gauge} gauge` : ""}`,
   needle_out: (data) => `needle out${data.guard_on ? ", guarded" : ""}`,
-  tube_filled: (data, tube) => `${tube} full`,
+  tube_filled: (data, tube) => (data.volume_ml ? `${tube} filled, ${data.volume_ml} mL` : `${tube} full`),
   tube_mixed: (data, tube) => `${tube} mixed`,
   tube_discarded: (data, tube) => `${tube} discarded`,
   tube_added: (data, tube) => `${tube} added`,
@@ -182,7 +191,7 @@ const SAVED = {
   tube_handed_over: (data, tube) => `${tube} handed over at the laboratory`,
   went_ahead: () => "it happened all the same",
   visit_ended: (data) => endedWords(data.outcome),
-  corrected: () => "taken back",
+  corrected: (data) => (data.data === null ? "taken back" : "put right"),
 };
 const ASKED = {
   consent: "consent",

@@ -32,11 +32,14 @@ function tile(choice) {
   );
 }
 
-/** One question with its alternatives on a line. @param options [[value, words], …] */
-export function alternatives(question, options, value, onPick) {
+/**
+ * One question with its alternatives on a line. @param options [[value, words], …]
+ * @param how {slim: where it stands beside something larger and is seldom wanted}
+ */
+export function alternatives(question, options, value, onPick, { slim = false } = {}) {
   return el(
     "div",
-    { class: "alternatives", role: "group", "aria-label": question },
+    { class: "alternatives", role: "group", "aria-label": question, data: { slim: slim ? "yes" : "no" } },
     el("p", { class: "alternatives-question" }, question),
     el(
       "div",
@@ -49,7 +52,7 @@ export function alternatives(question, options, value, onPick) {
             type: "button",
             "aria-pressed": String(each === value),
             onclick: () => onPick(each),
-            data: { rank: "row" },
+            data: { rank: slim ? "other" : "row" },
           },
           words,
         ),

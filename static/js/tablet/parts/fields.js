@@ -25,3 +25,25 @@ export function textField({ label, value = "", onInput, many = false, hint = nul
     hint ? el("span", { class: "field-hint" }, hint) : null,
   );
 }
+
+/** A main action that waits for something: what is missing stands on it, else its own hint. */
+export const waitsFor = (missing, main) => ({
+  ...main,
+  off: Boolean(missing),
+  hint: missing ? `still missing: ${missing}` : (main.hint ?? null),
+});
+
+/**
+ * The same while somebody types: the field they type in must not be drawn anew.
+ * @param missing what is missing now, or null @param says what the action says when nothing is
+ */
+export function mainNow(missing, { says = null, hint = null } = {}) {
+  const main = document.querySelector("button.main");
+  if (!main) return;
+  main.disabled = Boolean(missing);
+  const words = missing ? `still missing: ${missing}` : hint;
+  const line = main.querySelector(".main-hint") ?? main.appendChild(el("span", { class: "main-hint" }));
+  line.textContent = words ?? "";
+  line.hidden = !words;
+  if (says) main.querySelector(".main-says").textContent = says;
+}

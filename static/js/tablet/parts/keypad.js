@@ -2,9 +2,9 @@
 
 import { el } from "./dom.js";
 
-/** @param onKey called with "0".."9", "clear" or "back" */
-export function keypad(onKey) {
-  const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "clear", "0", "back"];
+/** @param onKey called with "0".."9", "clear" or "back"; with `point`, "." stands where "clear" does */
+export function keypad(onKey, { point = false } = {}) {
+  const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", point ? "." : "clear", "0", "back"];
   return el(
     "div",
     { class: "keypad", role: "group", "aria-label": "Digits" },
@@ -12,7 +12,7 @@ export function keypad(onKey) {
       el(
         "button",
         {
-          class: /\d/.test(key) ? "key" : "key key-word",
+          class: /[\d.]/.test(key) ? "key" : "key key-word",
           type: "button",
           data: { rank: "row", key },
           onclick: () => onKey(key),

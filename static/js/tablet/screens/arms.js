@@ -37,6 +37,8 @@ export function arms(v, desk) {
       says: side
         ? `${side === "left" ? "Left" : "Right"} arm, ${PLACES.find((each) => each.place === place).says}`
         : "Choose an arm",
+      hint: side ? hintOf(v, closed[side]) : "touch one of the two",
+      look: closed[side] && !v.draft.belowIv ? "quiet" : "act",
       off: !side,
       act: () => choose(v, desk, side, place),
     },
@@ -47,6 +49,8 @@ export function arms(v, desk) {
     ],
   };
 }
+
+const hintOf = (v, why) => (why && !v.draft.belowIv ? `closed: ${why}` : null);
 
 // The arm offered first: the preferred one if open, else the open one that was not tried before.
 function firstSide(closed, preferred, v) {
@@ -74,6 +78,8 @@ function infusion(v, side, desk) {
 }
 
 function choose(v, desk, side, place) {
+  const why = closedArms(v.patient, RESTRICTION)[side];
+  if (why && !v.draft.belowIv) return desk.openPage("closed_arm", { side, place, why });
   const data = { side, place, ...(v.draft.belowIv ? { below_iv: true } : {}) };
   return desk.act([{ kind: "site_chosen", data }], {
     side: null,

@@ -3,9 +3,10 @@
 import { el } from "../parts/dom.js";
 import { afterKey, keypad } from "../parts/keypad.js";
 import { dateLine, readDate } from "../parts/date_entry.js";
+import { waitsFor } from "../parts/fields.js";
 import { tiles } from "../parts/choices.js";
 import { dayIn } from "../parts/when.js";
-import { notDrawn, wrong } from "./common.js";
+import { notDrawn, numbered, wrong } from "./common.js";
 
 export function band(v, desk) {
   return v.draft.bandTyped ? typed(v, desk, FIRST) : waiting(v, desk, FIRST);
@@ -47,7 +48,7 @@ function waiting(v, desk, words) {
       words === FIRST
         ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }, notDrawn(desk), wrong(desk)]
         : [wrong(desk)],
-    onScan: (text) => scanned(desk, text),
+    onScan: (text) => scanned(v, desk, text),
   };
 }
 
@@ -61,17 +62,29 @@ export function readBand(text) {
   return found[2] ? { record_number: found[1], birth_date: found[2] } : { record_number: found[1] };
 }
 
-function scanned(desk, text) {
+function scanned(v, desk, text) {
   const read = readBand(text);
-  if (!read)
-    return desk.setDraft({
-      bandTrouble: "That was not a band. Scan the band on the patient, or type what is on it.",
-    });
+  if (!read || isLabel(desk, text)) return desk.setDraft({ bandTrouble: notABand(v, text) });
   return desk.act([{ kind: "identity_taken", data: { source: "band", ...read, how: "scanned" } }], {
     bandTyped: false,
     bandTrouble: null,
     retake: null,
   });
+}
+
+/** Whether the packet knows this text as a specimen number: then it is a label, whatever else it looks like. */
+function isLabel(desk, text) {
+  const { visits = [], spares = [] } = desk.packetInUse();
+  const tubes = visits.flatMap((visit) => visit.tubes);
+  return [...tubes, ...spares].some(({ specimen }) => specimen === text.trim());
+}
+
+// Nothing is recorded: a label read by mistake says nothing about who this is.
+function notABand(v, text) {
+  const tube = v.done.tubes.find(({ specimen }) => specimen === text.trim());
+  return tube
+    ? `That was the label of ${numbered(tube)}, not the band. Scan the band on the patient.`
+    : "That was not a band. Scan the band on the patient, or type what is on it.";
 }
 
 function typed(v, desk, words) {
@@ -120,17 +133,16 @@ function typed(v, desk, words) {
         keypad(onKey),
       ),
     ],
-    main: {
-      says: "That is on the band",
-      off: !bandRecord || !date,
-      act: () => takeTyped(desk, bandRecord, date),
-    },
+    main: waitsFor(
+      [bandRecord ? null : "record number", date ? null : "birth date"].filter(Boolean).join(" and "),
+      { says: "That is on the band", act: () => takeTyped(desk, bandRecord, date) },
+    ),
     row: [
       { says: "Scan it instead", act: () => desk.setDraft({ bandTyped: false }) },
       ...(words === FIRST ? [{ says: "No band", act: () => desk.act([{ kind: "band_missing" }]) }] : []),
       wrong(desk),
     ],
-    onScan: (text) => scanned(desk, text),
+    onScan: (text) => scanned(v, desk, text),
   };
 }
 

@@ -1,4 +1,7 @@
-// What several screens share: the two actions that stand beside almost every main one.
+// What several screens share: the two actions that stand beside almost every main one, and words for what is at hand.
+
+import { isBottle } from "../carrying.js";
+import { ofKind } from "../visit.js";
 
 /** "Something is wrong", always the right-hand one. */
 export const wrong = (desk) => ({
@@ -36,3 +39,56 @@ export const containerOf = (v, tube) => v.book.containers[tube.kind] ?? {};
 
 /** Several of the same thing in words: "1 tube", "3 tubes". */
 export const count = (number, noun) => `${number} ${noun}${number === 1 ? "" : "s"}`;
+
+/** What a container is called on its own: a culture goes into a bottle, everything else into a tube. */
+export const noun = (tube) => (isBottle(tube) ? "bottle" : "tube");
+
+/** "tube 2", "bottle 1"; with a capital where a sentence begins. */
+export const numbered = (tube) => `${noun(tube)} ${tube.number}`;
+export const Numbered = (tube) => `${isBottle(tube) ? "Bottle" : "Tube"} ${tube.number}`;
+
+/** "2 bottles, 3 tubes" */
+export function countOf(tubes) {
+  const bottles = tubes.filter(isBottle).length;
+  const rest = tubes.length - bottles;
+  return [bottles ? count(bottles, "bottle") : null, rest || !bottles ? count(rest, "tube") : null]
+    .filter(Boolean)
+    .join(", ");
+}
+
+const ROLE_WORDS = { charge_nurse: "charge nurse", phlebotomist: "colleague" };
+
+/** Whom one may have told, most likely first: [{name, role}]. Told before on this tablet, then the people of the packet. */
+export function peopleToTell(desk) {
+  const before = [...desk.events.values()].flat().map(({ data }) => data?.told ?? data?.data?.told);
+  const people = Object.entries(desk.packet?.people ?? {})
+    .filter(([id, { role }]) => id !== desk.packet.by && ROLE_WORDS[role])
+    .map(([, { name, role }]) => ({ name, role: ROLE_WORDS[role] }))
+    .sort((a, b) => (a.role < b.role ? -1 : 1));
+  const named = [...before.reverse(), ...people].filter((each) => each?.name);
+  return [...new Map(named.map((each) => [each.name, { name: each.name, role: each.role }])).values()];
+}
+
+/** Why a closed arm may be used: the words its written order was recorded with; null where there is none. */
+export function writtenOrder(v) {
+  const site = v.done.prep.site?.event;
+  const found = ofKind(v.done.facts, "went_ahead").find(
+    ({ data }) => site && data.event === site.id && data.finding === "site-restricted",
+  );
+  return found?.data.reason ?? null;
+}
+
+/** Acts at an arm that a written order opens: the order is named with each, so that nobody is asked again. */
+export function underOrder(v, desk, acts) {
+  const reason = writtenOrder(v);
+  if (!reason) return acts;
+  return acts.flatMap((act) =>
+    ["tourniquet_on", "needle_in"].includes(act.kind) ? byOrder({ ...act, id: desk.newId() }, reason) : [act],
+  );
+}
+
+/** An act and the order it goes by. */
+export const byOrder = (act, reason) => [
+  act,
+  { kind: "went_ahead", data: { finding: "site-restricted", event: act.id, reason } },
+];

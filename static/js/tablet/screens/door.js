@@ -1,47 +1,82 @@
-// At the door: precautions first, what to carry in, what to know.
+// At the door: precautions first, what to have in hand, what to know.
 
+import { childWords, ml, volumeWords } from "../child.js";
+import { isBottle, needsOf } from "../carrying.js";
 import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
 import { RESTRICTION } from "../words.js";
-import { bedOf, closedArms, count, notDrawn, wrong } from "./common.js";
+import { bedOf, closedArms, countOf, notDrawn, wrong } from "./common.js";
 
 const NEEDLE = { straight: "straight needle", winged: "winged set (butterfly)", syringe: "syringe" };
 
 export function door(v, desk) {
   const { visit, patient } = v;
-  const closed = Object.entries(closedArms(patient, RESTRICTION))
-    .filter(([, why]) => why)
-    .map(([side, why]) => `${side.toUpperCase()} arm closed: ${why}`);
+  const needs = needsOf(visit);
   return {
     name: "door",
     sentence: visit.isolation ? `Stop: ${visit.isolation} precautions` : `${patient.name}`,
     aside: visit.isolation
       ? `${patient.name}, ${bedOf(visit)}. Protective clothing on before the door.`
-      : `${count(visit.tubes.length, "tube")}, ${NEEDLE[visit.needle] ?? visit.needle}. Clean your hands.`,
+      : `${countOf(visit.tubes)}, ${NEEDLE[visit.needle] ?? visit.needle}. Clean your hands.`,
     body: [
       lines([...alike(desk, visit), ...(visit.notes ?? [])], "note"),
+      lines([childWords(v), volumeWords(v), ...bloodTold(visit)], "act"),
+      lines(needs.map(({ says, hint }) => `With you: ${says}${hint ? ` (${hint})` : ""}`), "act"),
       lines(
         [
-          ...closed,
+          ...closedSides(patient),
           patient.blood_thinner ? "Blood thinner: press for longer" : null,
-          patient.latex_allergy ? "Latex allergy: no latex" : null,
+          twoSets(visit),
         ],
         "act",
       ),
       rack(v.done.tubes, v.book.containers, {
-        lines: (tube, container) => [capColour(container), ...(tube.handling ?? []).map(handlingWords)],
+        lines: (tube, container) => [
+          capColour(container),
+          exactVolume(v, tube),
+          ...(tube.handling ?? []).map(handlingWords),
+        ],
       }),
       planFindings(v),
     ],
     main: {
       says: `I am at ${bedOf(visit)}`,
-      hint: visit.isolation ? "protective clothing on, hands clean" : null,
+      hint: needs.length ? `with ${needs.map(({ says }) => says).join(", ")}` : null,
       act: () => desk.act([{ kind: "arrived" }]),
     },
-    row: [{ says: "Back to the round", act: () => desk.leaveVisit() }, notDrawn(desk), wrong(desk)],
+    row: [
+      {
+        says: needs.length ? "Not with me: back" : "Back to the round",
+        act: () => desk.leaveVisit(),
+      },
+      notDrawn(desk),
+      wrong(desk),
+    ],
   };
+}
+
+// The house's own sentences, where there is a limit to keep.
+const bloodTold = ({ limits, volume }) => ((limits?.max_draw_ml ?? null) === null ? [] : (volume?.says ?? []).slice(0, TOLD_MOST));
+const TOLD_MOST = 2;
+
+/** "to 8 mL" where the volume itself matters: a bottle, and a patient who may only give so much. */
+export function exactVolume(v, tube) {
+  const limited = v.visit.limits?.max_draw_ml ?? null;
+  const volume = tube.draw_ml ?? tube.nominal_ml;
+  return volume && (isBottle(tube) || limited !== null) ? `to ${ml(volume)}` : null;
+}
+
+const closedSides = (patient) =>
+  Object.entries(closedArms(patient, RESTRICTION))
+    .filter(([, why]) => why)
+    .map(([side, why]) => `${side.toUpperCase()} arm closed: ${why}`);
+
+// OD-18: two sets from two sites (secondary source); only where the plan has two.
+function twoSets(visit) {
+  const sets = visit.tubes.filter(({ kind }) => kind === "culture-aerobic").length;
+  return sets > 1 ? `${sets} sets of culture bottles: each from a site of its own` : null;
 }
 
 const handlingWords = (word) =>

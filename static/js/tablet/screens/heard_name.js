@@ -1,7 +1,7 @@
 // The name, by ear: shown only after the birth date was given unseen; another name is typed.
 
 import { el } from "../parts/dom.js";
-import { textField } from "../parts/fields.js";
+import { mainNow, textField, waitsFor } from "../parts/fields.js";
 import { notDrawn, spokenName, wrong } from "./common.js";
 import { sourceOf } from "./birth_date.js";
 
@@ -35,24 +35,19 @@ function typed(v, desk) {
         value: name,
         onInput: (text) => {
           desk.setDraft({ otherName: text }, false);
-          ready(text);
+          mainNow(lacking(text));
         },
       }),
     ],
-    main: {
+    main: waitsFor(lacking(name), {
       says: "That is the name I heard",
-      act: () =>
-        (desk.draftOf(v.visit.id).otherName ?? "").trim() &&
-        record(v, desk, { name: desk.draftOf(v.visit.id).otherName.trim(), how: "typed" }),
-    },
+      act: () => record(v, desk, { name: desk.draftOf(v.visit.id).otherName.trim(), how: "typed" }),
+    }),
     row: [{ says: "Back", act: () => desk.setDraft({ otherName: null }) }, notDrawn(desk), wrong(desk)],
   };
 }
 
-// The main action waits until something is typed; the field is not drawn anew for that.
-function ready(text) {
-  document.querySelector("button.main").disabled = !text.trim();
-}
+const lacking = (text) => (text.trim() ? null : "the name");
 
 function record(v, desk, said) {
   return desk.act([{ kind: "identity_taken", data: { ...sourceOf(v), ...said } }], {

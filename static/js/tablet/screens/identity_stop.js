@@ -8,6 +8,13 @@ import { wrong } from "./common.js";
 export function identityStop(v, desk) {
   const words = wordingOf(v.book, "identity-mismatch", "stop");
   const blood = v.done.kept.length > 0;
+  const retry = mayAskAgain(v) ? RETRY[whichDiffers(v)] : null;
+  const end = {
+    says: "End the visit: not settled",
+    look: "stop",
+    act: () => desk.openPage("not_drawn", { outcome: "no_identity" }),
+  };
+  const discard = { says: "Discard the tubes, tell the nurse", look: "stop", act: () => discardAll(v, desk) };
   return {
     name: "identity_stop",
     tone: "stop",
@@ -16,32 +23,41 @@ export function identityStop(v, desk) {
       el(
         "p",
         { class: "do-next" },
-        blood ? "Blood has been drawn. No tube may leave under this name." : words.do_next,
+        blood ? "Blood has been drawn. No tube may leave under this name." : (retry?.why ?? words.do_next),
       ),
+      blood && retry ? el("p", { class: "aside" }, retry.why) : null,
       lines(differences(v), "stop"),
       el("p", { class: "finding-source" }, words.source),
     ],
-    main: blood
-      ? { says: "Discard the tubes, tell the nurse", look: "stop", act: () => discardAll(v, desk) }
-      : {
-          says: "End the visit: not settled",
-          look: "stop",
-          act: () => desk.openPage("not_drawn", { outcome: "no_identity" }),
-        },
+    main: retry ? { says: retry.says, act: () => askAgain(v, desk) } : blood ? discard : end,
     row: [
-      ...(mayAskAgain(v)
-        ? [{ says: "Misheard: ask once more", act: () => askAgain(v, desk) }]
-        : [
-            {
-              says: "A nurse vouches",
-              act: () =>
-                desk.setDraft({ voice: "vouched", voucherNamed: false, settling: true, retake: null }),
-            },
-          ]),
+      ...(retry ? [{ ...(blood ? discard : end), look: "plain" }] : blood ? [] : [vouches(desk)]),
       wrong(desk),
     ],
   };
 }
+
+// A slip comes first: another patient's band, a number misread, a date misheard. Reading again is no way past: a
+// second difference in a row is settled by nobody but a voucher.
+const RETRY = {
+  band: {
+    says: "Read the band again",
+    why: "Was that the band on this patient’s body? Another one may lie on the bed or in your pocket. Read theirs.",
+  },
+  birth_date: {
+    says: "Misheard: ask once more",
+    why: "Ask once more, with the same open question, and type the date as it is said.",
+  },
+  heard_name: {
+    says: "Misheard: ask once more",
+    why: "Ask for the name once more, and have it spelled.",
+  },
+};
+
+const vouches = (desk) => ({
+  says: "A nurse vouches",
+  act: () => desk.setDraft({ voice: "vouched", voucherNamed: false, settling: true, retake: null }),
+});
 
 // Only which answer differs, never what the order says: the right one could otherwise be read out to the patient.
 function differences(v) {
@@ -63,18 +79,20 @@ function differences(v) {
   return found.length ? found : ["The name given is not the one on the order."];
 }
 
-// The contract: after two differing values in a row only a voucher settles it.
-function mayAskAgain(v) {
-  return (v.draft.askedAgain ?? 0) < 1;
-}
+// The contract: after two differing values in a row of one kind only a voucher settles it.
+const mayAskAgain = (v) => !againOf(v)[whichDiffers(v)];
+
+const againOf = (v) => (typeof v.draft.askedAgain === "object" ? (v.draft.askedAgain ?? {}) : {});
 
 function askAgain(v, desk) {
+  const which = whichDiffers(v);
   desk.setDraft({
-    askedAgain: (v.draft.askedAgain ?? 0) + 1,
-    retake: whichDiffers(v),
+    askedAgain: { ...againOf(v), [which]: true },
+    retake: v.done.kept.length && which === "band" ? "band_again" : which,
     spokenDigits: "",
-    otherName: "",
+    otherName: which === "heard_name" ? "" : null,
     bandTyped: false,
+    bandTrouble: null,
   });
 }
 

@@ -7,12 +7,13 @@ import { printLabels } from "../parts/print.js";
 import { rack } from "../parts/rack.js";
 import { capColour, capWords, tubePicture, wordsFor } from "../parts/tube.js";
 import { labelTime } from "../parts/when.js";
+import { waitsFor } from "../parts/fields.js";
 import { lines } from "../parts/choices.js";
 import { nextToLabel } from "../flow.js";
 import { stateOf } from "./draw.js";
 import { siteAct, tubePage } from "./hold.js";
 import { wordingOf } from "./finding_words.js";
-import { containerOf, count, wrong } from "./common.js";
+import { containerOf, count, noun, Numbered, numbered, wrong } from "./common.js";
 
 const tubeWords = (v, tube) =>
   [wordsFor(containerOf(v, tube), tube), capWords(containerOf(v, tube))].filter(Boolean).join(", ");
@@ -45,7 +46,7 @@ export function print(v, desk) {
     sentence:
       waiting.length > 1
         ? `Print ${count(waiting.length, "label")}`
-        : `Print the label of tube ${tube.number}`,
+        : `Print the label of ${numbered(tube)}`,
     aside: tube.label?.name_cut
       ? "The name is cut short on this label: compare the record number."
       : waiting.length > 1
@@ -91,7 +92,7 @@ export function readBack(v, desk) {
     ? typing(v, desk, tube)
     : {
         name: "read_back",
-        sentence: `Label on tube ${tube.number}, then read it back`,
+        sentence: `Label on ${numbered(tube)}, then read it back`,
         aside: `${tubeWords(v, tube)}. Scan it: no tap is needed.`,
         body: [rackOf(v, desk, tube), tube.label ? labelPicture(tube.label, filledIn(v, tube)) : null],
         main: {
@@ -108,24 +109,26 @@ export function readBack(v, desk) {
       };
 }
 
+// A specimen number's length: the contract's.
+const DIGITS = 10;
+
 function typing(v, desk, tube) {
   const digits = v.draft.labelDigits ?? "";
   return {
     name: "read_back",
-    sentence: `Type the number on the label of tube ${tube.number}`,
+    sentence: `Type the number on the label of ${numbered(tube)}`,
     body: [
       el(
         "div",
         { class: "beside-keys" },
         el("p", { class: "digits-line", data: { empty: digits ? "no" : "yes" } }, digits || "__________"),
-        keypad((key) => desk.setDraft({ labelDigits: afterKey(digits, key, 10) })),
+        keypad((key) => desk.setDraft({ labelDigits: afterKey(digits, key, DIGITS) })),
       ),
     ],
-    main: {
+    main: waitsFor(digits.length < DIGITS ? `${DIGITS - digits.length} of ${DIGITS} digits` : null, {
       says: "That is on the label",
-      off: digits.length < 10,
       act: () => heard(v, desk, digits, "typed"),
-    },
+    }),
     row: [
       { says: "Scan it instead", act: () => desk.setDraft({ labelTyped: false }) },
       siteAct(v, desk),
@@ -159,7 +162,7 @@ export function compare(v, desk) {
   const container = containerOf(v, tube);
   return {
     name: "compare",
-    sentence: "Is this the tube in your hand?",
+    sentence: `Is this the ${noun(tube)} in your hand?`,
     body: [
       el(
         "div",
@@ -185,7 +188,7 @@ export function compare(v, desk) {
       says: `Yes: ${capWords(container) || wordsFor(container, tube)}`,
       act: () => desk.act([{ kind: "label_read", data: { tube: id, text, how } }], { compare: null }),
     },
-    row: [{ says: "No, another tube", act: () => desk.openPage("which_tube") }, wrong(desk)],
+    row: [{ says: `No, another ${noun(tube)}`, act: () => desk.openPage("which_tube") }, wrong(desk)],
   };
 }
 
@@ -223,7 +226,7 @@ export function whichTube(v, desk) {
       rack(v.done.tubes, v.book.containers, {
         lines: (tube, container) => [capColour(container)],
         onTube: (tube) => tube.id !== belongs && choose(tube),
-        says: (tube, container) => `Tube ${tube.number}, ${wordsFor(container, tube)}`,
+        says: (tube, container) => `${Numbered(tube)}, ${wordsFor(container, tube)}`,
       }),
     ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
@@ -245,9 +248,9 @@ export function labelStop(v, desk) {
       lines(
         [
           elsewhere
-            ? `It belongs on tube ${elsewhere.number}, ${wordsFor(containerOf(v, elsewhere), elsewhere)}.`
+            ? `It belongs on ${numbered(elsewhere)}, ${wordsFor(containerOf(v, elsewhere), elsewhere)}.`
             : "It belongs to no tube of this patient.",
-          `Tube ${tube.number}, ${wordsFor(containerOf(v, tube), tube)}, needs the label ${tube.specimen}.`,
+          `${Numbered(tube)}, ${wordsFor(containerOf(v, tube), tube)}, needs the label ${tube.specimen}.`,
         ],
         "stop",
       ),
@@ -260,7 +263,7 @@ export function labelStop(v, desk) {
     },
     row: [
       {
-        says: `Discard tube ${tube.number}`,
+        says: `Discard ${numbered(tube)}`,
         act: () => desk.act([{ kind: "tube_discarded", data: { tube: tube.id, reason: "wrong label" } }]),
       },
       { says: "It is off: read again", act: () => desk.setDraft({ mismatchSeen: tube.read.event.id }) },
@@ -280,7 +283,7 @@ export function writeByHand(v, desk) {
   if (v.draft.labelTyped) return typing(v, desk, tube);
   return {
     name: "write_by_hand",
-    sentence: `Write on tube ${tube.number}, ${wordsFor(containerOf(v, tube), tube)}`,
+    sentence: `Write on ${numbered(tube)}, ${wordsFor(containerOf(v, tube), tube)}`,
     aside: "All of it, at the bedside, after the fill. Then type the number as you wrote it.",
     // LB-03: full name, number, birth date, date and time, collector (secondary source)
     body: [

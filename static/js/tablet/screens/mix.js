@@ -1,5 +1,6 @@
 // While pressure is held: full mixing, each tube as often as it needs, one tap for all.
 
+import { isBottle } from "../carrying.js";
 import { capColour } from "../parts/tube.js";
 import { rack } from "../parts/rack.js";
 import { siteAct, tubePage } from "./hold.js";
@@ -13,7 +14,7 @@ export function mix(v, desk) {
   }));
   return {
     name: "mix",
-    sentence: "Mix every tube, gently, all the way over",
+    sentence: `Mix ${short.some(isBottle) ? "each one" : "every tube"}, gently, all the way over`,
     aside: "Over and back is one. Keep the pressure on; the patient can press.",
     body: [
       rack(v.done.tubes, v.book.containers, {

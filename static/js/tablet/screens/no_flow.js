@@ -1,7 +1,7 @@
 // No blood flows: what to do with the hands first, then one tap for all of it.
 
 import { stepList } from "../parts/steps.js";
-import { wrong } from "./common.js";
+import { countOf, wrong } from "./common.js";
 
 const STEPS = [
   "Pull back or push a little, once. No probing, no side to side.",
@@ -11,21 +11,22 @@ const STEPS = [
 
 export function noFlow(v, desk) {
   const on = Object.keys(v.done.tourniquet);
-  const acts = [
+  const acts = (guarded) => [
     ...on.map((side) => ({ kind: "tourniquet_off", data: { side } })),
-    { kind: "needle_out", data: { guard_on: true } },
+    { kind: "needle_out", data: { guard_on: guarded } },
     { kind: "pressure_on" },
     { kind: "attempt_ended", data: { outcome: "no_flow" } },
   ];
   return {
     name: "no_flow",
     sentence: "No blood flows",
+    aside: v.done.kept.length ? `${countOf(v.done.kept)} filled so far: kept, and labelled afterwards.` : null,
     body: [stepList(STEPS, [], () => {})],
     main: {
       says: "All off and out, pressing",
       hint: "tourniquet off, needle out and guarded",
       look: "panel",
-      act: () => desk.act(acts, { noFlow: false }),
+      act: () => desk.act(acts(true), { noFlow: false }),
     },
     row: [
       { says: "Blood flows now", act: () => desk.setDraft({ noFlow: false }) },
@@ -37,7 +38,12 @@ export function noFlow(v, desk) {
               act: () => desk.act([{ kind: "tourniquet_off", data: { side: on[0] } }]),
             },
           ]
-        : []),
+        : [
+            {
+              says: "Out, but the guard did not click",
+              act: () => desk.act(acts(false), { noFlow: false }),
+            },
+          ]),
       wrong(desk),
     ],
   };

@@ -53,7 +53,11 @@ function bloodFirst(v, desk, page) {
         desk.setDraft({ stopHere: v.done.needles.length, restOf: page.outcome, noFlow: false });
       },
     },
-    row: [{ says: "Back", act: () => desk.closePage() }, wrong(desk)],
+    row: [
+      { says: "Back", act: () => desk.closePage() },
+      { says: "Cannot be finished", act: () => desk.setPage({ outcome: "partly", why: `the rest: ${words}` }) },
+      wrong(desk),
+    ],
   };
 }
 

@@ -32,13 +32,19 @@ function side_(v, desk, side, closed, here) {
     {},
     el("h2", { class: "group-name" }, `${side.toUpperCase()} arm${closed ? `, closed: ${closed}` : ""}`),
     tiles(
-      places.map((each) => ({ says: each.says, act: () => take(desk, side, each.place) })),
+      places.map((each) => ({
+        says: each.says,
+        hint: closed ? "only by a written order" : null,
+        act: () => take(desk, side, each.place, closed),
+      })),
       { label: `${side} arm` },
     ),
   );
 }
 
-async function take(desk, side, place) {
+async function take(desk, side, place, why) {
   desk.closePage();
+  if (why) return desk.openPage("closed_arm", { side, place, why });
   await desk.act([{ kind: "site_chosen", data: { side, place } }], { skipLook: false, lookAgain: true });
+  return null;
 }

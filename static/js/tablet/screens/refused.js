@@ -1,4 +1,4 @@
-// The patient said no: no draw. Ending the visit asks who was told.
+// The patient, or who decides for them, said no: no draw. Ending the visit asks who was told.
 
 import { el } from "../parts/dom.js";
 import { wrong } from "./common.js";
@@ -16,10 +16,8 @@ export function refused(v, desk) {
     ],
     main: { says: "End the visit: refused", act: () => desk.openPage("not_drawn", { outcome: "refused" }) },
     row: [
-      {
-        says: "The patient agrees after all",
-        act: () => desk.act([{ kind: "asked", data: { question: "consent", answer: "yes" } }]),
-      },
+      // Whoever agrees now is asked again, and named where somebody decides for the patient.
+      { says: "They agree after all: ask again", act: () => desk.setDraft({ retake: "consent", consentBy: null }) },
       wrong(desk),
     ],
   };

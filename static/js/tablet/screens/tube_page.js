@@ -3,16 +3,12 @@
 import { el } from "../parts/dom.js";
 import { tubePicture, wordsFor } from "../parts/tube.js";
 import { shareOf } from "../parts/rack.js";
+import { ml } from "../child.js";
 import { alternatives, tiles } from "../parts/choices.js";
-import { containerOf, wrong } from "./common.js";
+import { fullOf } from "./draw.js";
+import { containerOf, Numbered, numbered, wrong } from "./common.js";
+import { SHARES, volumeOf } from "./short.js";
 import { sendToPrinter } from "./label_screens.js";
-
-const SHARES = [
-  ["1", "full"],
-  ["0.75", "three quarters"],
-  ["0.5", "half"],
-  ["0.25", "a quarter"],
-];
 
 export function tubePageScreen(v, desk, page) {
   const tube = v.done.tubes.find((each) => each.id === page.tube);
@@ -21,10 +17,10 @@ export function tubePageScreen(v, desk, page) {
   const share = tube.filled && tube.nominal_ml ? String(shareOf(tube)) : null;
   return {
     name: "tube",
-    sentence: `Tube ${tube.number}, ${wordsFor(container, tube)}`,
+    sentence: `${Numbered(tube)}, ${wordsFor(container, tube)}`,
     aside: [
       (tube.names ?? []).join(", "),
-      tube.volume ? `${tube.volume} mL` : null,
+      tube.volume ? ml(tube.volume) : null,
       tube.filled ? `mixed ${tube.mixed}` : "empty",
     ]
       .filter(Boolean)
@@ -40,8 +36,10 @@ export function tubePageScreen(v, desk, page) {
       ),
       tube.discarded
         ? null
-        : alternatives(tube.filled ? "How full it is" : "It was filled", SHARES, share, (each) =>
-            act("tube_filled", { volume_ml: volume(tube, each), after: true }),
+        : alternatives(tube.filled ? "How full it is" : "It was filled", [...SHARES, ["ml", "mL"]], share, (each) =>
+            each === "ml"
+              ? desk.openPage("short", { tube: tube.id, afterwards: true })
+              : act("tube_filled", { volume_ml: volumeOf(tube, each) ?? fullOf(tube), after: true }),
           ),
       tiles(others(v, desk, tube, act), { label: "Other" }),
     ],
@@ -49,9 +47,6 @@ export function tubePageScreen(v, desk, page) {
     row: [wrong(desk)],
   };
 }
-
-const volume = (tube, share) =>
-  share === "1" || !tube.nominal_ml ? null : Math.round(tube.nominal_ml * Number(share) * 10) / 10;
 
 function others(v, desk, tube, act) {
   const isKept = tube.filled && !tube.discarded;
@@ -89,7 +84,7 @@ async function spare(v, desk, tube) {
     kind: tube.kind,
     specimen: taken.specimen,
     nominal_ml: tube.nominal_ml ?? null,
-    why: `in place of tube ${tube.number}`,
+    why: `in place of ${numbered(tube)}`,
     asked_by: "",
   };
   const gone = tube.discarded

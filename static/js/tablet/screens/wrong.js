@@ -8,7 +8,7 @@ export function wrongScreen(v, desk) {
   return {
     name: "wrong",
     sentence: "What is wrong?",
-    aside: "One touch shows what to do now. The clocks run on.",
+    aside: "One touch shows what to do now.",
     body: WRONG.map(([group, kinds]) =>
       el(
         "section",
