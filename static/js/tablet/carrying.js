@@ -1,0 +1,59 @@
+// What a visit, or a whole round, has to have with it besides the tubes. Pure.
+
+// TD-14 to TD-16: ice slurry, 37 C, out of the light. SK-04, SK-06: cultures. ST-14: winged set. ST-19: gloves.
+const CARE = {
+  ice: { says: "ice slurry", hint: "no direct contact with the ice" },
+  "37C": { says: "warm pack, 37 °C", hint: "tube and holder warmed before" },
+  "protect-from-light": { says: "foil", hint: "wrap the tube at once" },
+};
+
+// Common practice, no source; the sign on the door comes first.
+const GEAR = {
+  contact: "gown and gloves",
+  droplet: "mask and eye protection",
+  airborne: "fitted respirator",
+};
+
+/** What is needed at this bed and not at every other: [{key, says, hint, count}]. */
+export function needsOf(visit) {
+  const { patient, tubes } = visit;
+  return [
+    visit.isolation
+      ? need(`isolation ${visit.isolation}`, `${visit.isolation} precautions`, GEAR[visit.isolation] ?? "as the door says")
+      : null,
+    ...Object.entries(CARE).map(([word, { says, hint }]) => careFor(tubes, word, says, hint)),
+    tubes.some(isBottle)
+      ? need("culture", "blood culture kit", "2 % chlorhexidine, alcohol wipes for the bottle tops")
+      : null,
+    patient.latex_allergy ? need("latex", "gloves and tourniquet without latex", "latex allergy") : null,
+  ].filter(Boolean);
+}
+
+function careFor(tubes, word, says, hint) {
+  const count = tubes.filter((tube) => tube.handling?.includes(word)).length;
+  return count ? need(word, says, hint, count) : null;
+}
+
+const need = (key, says, hint, count = 1) => ({ key, says, hint, count });
+
+/** Whether this is a culture bottle. */
+export const isBottle = (tube) => String(tube.kind).startsWith("culture");
+
+/** The same over several visits: each thing once, with how many beds or tubes want it. */
+export function needsOfAll(visits) {
+  const found = new Map();
+  for (const each of visits.flatMap(needsOf)) {
+    const before = found.get(each.key);
+    found.set(each.key, before ? { ...before, count: before.count + each.count } : each);
+  }
+  return [...found.values()];
+}
+
+/** How many of each container: [{kind, count}], in the book's order of draw. */
+export function containersOfAll(visits, book) {
+  const kinds = new Map();
+  for (const { kind } of visits.flatMap((visit) => visit.tubes)) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
+  return Object.keys(book.containers)
+    .filter((kind) => kinds.has(kind))
+    .map((kind) => ({ kind, count: kinds.get(kind) }));
+}
