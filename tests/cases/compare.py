@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from fnmatch import fnmatchcase
 from typing import Any
@@ -49,6 +50,22 @@ def plan_differences(expect: Json, plan: Json) -> list[str]:
         told.append(f"positions: expected 1, 2, 3 …, got {[tube['position'] for tube in tubes]}")
     for pattern, volume in expect.get("draw_ml", {}).items():
         told.append(_figure(f"draw_ml of {pattern}", volume, _tube(tubes, pattern).get("draw_ml")))
+    for pattern, volume in expect.get("nominal_ml", {}).items():
+        told.append(_figure(f"nominal_ml of {pattern}", volume, _tube(tubes, pattern).get("nominal_ml")))
+    told += [
+        _values(f"tests in {kind}", tests, _tube(tubes, kind).get("tests")) for kind, tests in _of(expect, "tests_in")
+    ]
+    told += [
+        _values(f"handling of {kind}", words, _tube(tubes, kind).get("handling"))
+        for kind, words in _of(expect, "handling_is")
+    ]
+    told += [
+        _values(f"{name} of {kind}", value, _tube(tubes, kind).get(name))
+        for kind, values in _of(expect, "says")
+        for name, value in values.items()
+    ]
+    if "by_position" in expect:
+        told.append(_values("tests by position", expect["by_position"], [tube["tests"] for tube in tubes]))
     for pattern, words in expect.get("handling", {}).items():
         if not set(words) <= set(got := _tube(tubes, pattern).get("handling", [])):
             told.append(f"handling of {pattern}: expected {words} among {got}")
@@ -75,6 +92,14 @@ def refusal_differs(expect: Json, exit_status: int, stdout: str, stderr: str) ->
 def _is_kind(pattern: str, kind: str) -> bool:
     """`serum*` is any serum tube; `serum*|heparin*` any serum or heparin tube."""
     return any(fnmatchcase(kind, choice) for choice in pattern.split("|"))
+
+
+def _of(expect: Json, word: str) -> Iterable[tuple[str, Any]]:
+    return expect.get(word, {}).items()
+
+
+def _values(name: str, expected: Any, got: Any) -> str | None:
+    return None if expected == got else f"{name}: expected {expected}, got {got}"
 
 
 def _tube(tubes: list[Json], pattern: str) -> Json:

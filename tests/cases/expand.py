@@ -7,6 +7,8 @@ so that every judge, in whatever language, is asked exactly the same question.
 from __future__ import annotations
 
 import copy
+import csv
+import io
 import json
 from dataclasses import dataclass
 from datetime import datetime
@@ -42,6 +44,8 @@ class ExpandedCase:
     expect: Json
     doubt: str | None = None
     command: str = "judge"
+    directory: str | None = None
+    """The test directory (CSV text) that a plan is made with; None is the built-in one."""
 
 
 def load(path: Path | str) -> list[ExpandedCase]:
@@ -59,6 +63,7 @@ def load(path: Path | str) -> list[ExpandedCase]:
             expect=case["expect"],
             doubt=case.get("doubt"),
             command=command,
+            directory=_directory_text(told["directory"]) if "directory" in told else None,
         )
         for case in told["cases"]
     ]
@@ -87,6 +92,15 @@ def _tubes_input(case: Json, base: Json, shared: Json) -> Json:
     if "now" in told:
         told["now"] = _moment(told["now"], shared["day"])
     return _nonsense({k: v for k, v in told.items() if k not in ("put", "remove")}, told)
+
+
+def _directory_text(rows: list[Json]) -> str:
+    columns = list(dict.fromkeys(column for row in rows for column in row))
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
 
 
 def _sheet_input(case: Json, base: Json, shared: Json) -> Json:

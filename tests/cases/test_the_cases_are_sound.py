@@ -62,7 +62,7 @@ WORDS = {
     *("findings", "has", "lacks", "count", "may_end", "bad_input", "stage", "words"),
     *("tourniquet_longest_s", "pressure_s", "volume_ml"),
     *("kinds", "draw_ml", "in_lab_by", "handling", "limit_ml", "total_ml"),
-    *("value", "refused"),
+    *("nominal_ml", "tests_in", "handling_is", "says", "by_position", "value", "refused"),
 }
 
 

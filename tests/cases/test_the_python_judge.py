@@ -8,6 +8,7 @@ import pytest
 
 from bedside.__main__ import main
 from bedside.clinical.case import read_case
+from bedside.clinical.directory import read_directory
 from bedside.clinical.judge import judge
 from bedside.clinical.rulebook import default_book
 from bedside.clinical.tube_request import read_tube_request
@@ -33,7 +34,8 @@ def test_visit(case: ExpandedCase) -> None:
 
 @each(answered("tubes"))
 def test_tube_plan(case: ExpandedCase) -> None:
-    plan = plan_tubes(read_tube_request(case.case_json), built_in_directory(), default_book()).as_json()
+    directory = built_in_directory() if case.directory is None else read_directory(case.directory)
+    plan = plan_tubes(read_tube_request(case.case_json), directory, default_book()).as_json()
 
     assert plan_differences(case.expect, plan) == []
 

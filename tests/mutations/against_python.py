@@ -131,7 +131,7 @@ class Rules:
     def __init__(self) -> None:
         self.bad_input = _now("bad_input").BadInput
         self.book = _now("book_text").read_book(_now("rulebook").default_book().text)
-        self.directory = _now("directory").read_directory(built_in_text())
+        self.directories: dict[str, Any] = {}
 
     def differ(self, case: ExpandedCase) -> bool:
         """Report whether a case is answered otherwise than it should be."""
@@ -149,6 +149,11 @@ class Rules:
         compared = differences if case.command == "judge" else plan_differences
         return expected is not None or bool(compared(case.expect, verdict))
 
+    def _directory(self, text: str) -> Any:
+        if text not in self.directories:
+            self.directories[text] = _now("directory").read_directory(text)
+        return self.directories[text]
+
     def _sheet_differs(self, case: ExpandedCase) -> bool:
         try:
             return bool(sheet.differences(case.case_json, case.expect, self.book, _now))
@@ -163,7 +168,8 @@ class Rules:
 
     def _planned(self, case: ExpandedCase) -> Json:
         request = _now("tube_request").read_tube_request(case.case_json)
-        plan: Json = _now("tubes").plan_tubes(request, self.directory, self.book).as_json()
+        directory = self._directory(case.directory or built_in_text())
+        plan: Json = _now("tubes").plan_tubes(request, directory, self.book).as_json()
         return plan
 
 
