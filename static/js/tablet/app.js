@@ -129,7 +129,7 @@ export class App {
       right: [
         desk.packet
           ? {
-              says: `orders as of ${clockTime(desk.packet.made_at, desk.packet.zone)}`,
+              says: `orders ${clockTime(desk.packet.made_at, desk.packet.zone)}`,
               look: isOld(desk, status) ? "act" : "plain",
             }
           : null,

@@ -3,7 +3,7 @@
 import { bedsideView, limitsOf } from "./bedside_view.js";
 import { runningClocks, runsOnElsewhere, secondsOn, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
-import { owedBy } from "./owed.js";
+import { owedBy, saysWhoTookOver } from "./owed.js";
 import { progress } from "./progress.js";
 import { firstDifference } from "./self_test.js";
 import { savedWords } from "./words.js";
@@ -278,12 +278,13 @@ export class Desk {
       this.openPage("unfinished", { ending: { acts, then } });
       return;
     }
-    const found = acts.some((act) => isGated(act.kind)) ? this.#ahead(acts, tap) : null;
+    const told = saysWhoTookOver(acts, this.draftOf(this.place.visit).takesOver);
+    const found = told.some((act) => isGated(act.kind)) ? this.#ahead(told, tap) : null;
     if (found && (found.notChecked || found.stops.length || found.asks.length)) {
-      this.openPage("held", { acts, then, tap, reasoning: faced && !found.notChecked, ...found });
+      this.openPage("held", { acts: told, then, tap, faced, ...found });
       return;
     }
-    await this.save(acts, { tap, then });
+    await this.save(told, { tap, then });
   }
 
   /** Writes events down, whatever the rules say about them. Resolves to the saved events, or null. */

@@ -65,8 +65,12 @@ const holds = (kind, finding) => !["needle_out", "visit_ended"].includes(kind) |
 
 const keyOf = (finding) => `${finding.code} ${finding.event ?? ""} ${finding.severity}`;
 
-// An identity that is not settled blocks these however long it has been known.
+// A note that is not complete holds the end of the visit, an identity that is not settled these acts, however long it
+// has been known.
 const blocksAlways = (kind, finding) =>
+  (kind === "visit_ended" && finding.code.startsWith("incident-note-")) || isUnsettled(kind, finding);
+
+const isUnsettled = (kind, finding) =>
   ["needle_in", "tube_filled", "label_read"].includes(kind) &&
   finding.severity === "stop" &&
   NO_WAY_PAST(finding.code) &&

@@ -17,7 +17,7 @@ export function owedBy(done, draft, limits, now) {
       side,
     })),
     done.careOwed ? pressure(done.needle) : null,
-    watchOwed(done, draft, limits, now) ? { code: "watch", says: "fainted: not to be left" } : null,
+    watchOwed(done, draft, limits, now) ? { code: "watch", says: "fainted, not to be left yet" } : null,
     unlabelled(done),
   ].filter(Boolean);
 }
@@ -41,3 +41,14 @@ function watchOwed(done, draft, limits, now) {
 
 /** What only a hand at the bed can go on with: it may be left to somebody who is named, and to nobody else. */
 export const needsAHand = (owed) => owed.some(({ code }) => code !== "labels");
+
+/** What is recorded when somebody took over at the bed: the end of the visit says who. @param named {name, role, at} */
+export function saysWhoTookOver(acts, named) {
+  if (!named) return acts;
+  const words = `${named.name}, ${named.role}, took over at the bed`;
+  return acts.map((act) => {
+    if (act.kind !== "visit_ended") return act;
+    const { told = named, reason } = act.data;
+    return { ...act, data: { ...act.data, told, reason: [reason, words].filter(Boolean).join("; ") } };
+  });
+}

@@ -10,11 +10,11 @@ import { notDrawn, wrong } from "./common.js";
 
 export function held(v, desk, page) {
   const covered = [...page.stops, ...page.asks];
-  if (page.reasoning && mayBeRecorded(page, covered)) return reason(v, desk, page);
   const findings = onceSaid(page.stops.length ? page.stops : page.asks);
   const stops = page.stops.length > 0 || page.notChecked;
   const first = findings[0] ?? NOT_CHECKED;
-  const way = wayOut(desk, first);
+  const way = wayOut(desk, findings);
+  if ((page.reasoning ?? (page.faced && !way)) && mayBeRecorded(page, covered)) return reason(v, desk, page);
   const back = {
     says: stops ? "Back, not done" : "Back, do that first",
     act: () => desk.closePage(),
@@ -50,9 +50,9 @@ export function held(v, desk, page) {
 const onceSaid = (findings) => [...new Map(findings.map((finding) => [finding.says, finding])).values()];
 
 // A note that is missing is written from here.
-function wayOut(desk, { code, event }) {
-  if (!code?.startsWith("incident-note-")) return null;
-  const opened = desk.view().done.incidents.find((each) => [each.event.id, each.note?.id].includes(event));
+function wayOut(desk, findings) {
+  const about = findings.find(({ code }) => code.startsWith("incident-note-"))?.event;
+  const opened = desk.view().done.incidents.find((each) => about && [each.event.id, each.note?.id].includes(about));
   if (!opened) return null;
   const write = () => {
     desk.closePage();

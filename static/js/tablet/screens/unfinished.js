@@ -88,7 +88,7 @@ const WAYS = {
 
 /** From now on the watch after a faint counts. */
 export const cameRound = (desk) => ({
-  says: "They have come round",
+  says: "Awake again",
   hint: "the watch begins now",
   act: () => desk.setDraft({ cameRound: desk.moment() }),
 });
@@ -141,36 +141,24 @@ const leaveAllTheSame = (desk) => ({ says: "Leave all the same", act: () => desk
 function endAllTheSame(v, desk, page) {
   const { takesOver: named } = v.draft;
   if (needsAHand(v.owed) && !named) return null;
-  return { says: "End it all the same", act: () => desk.act(withWhoTookOver(page.ending.acts, named), page.ending.then, { faced: true }) };
-}
-
-/** The end of the visit says who took over at the bed. */
-function withWhoTookOver(acts, named) {
-  if (!named) return acts;
-  const words = `${named.name}, ${named.role}, took over at the bed`;
-  return acts.map((act) =>
-    act.kind === "visit_ended"
-      ? {
-          ...act,
-          data: { ...act.data, told: act.data.told ?? named, reason: [act.data.reason, words].filter(Boolean).join("; ") },
-        }
-      : act,
-  );
+  const { acts, then } = page.ending;
+  return { says: "End it all the same", act: () => desk.act(acts, then, { faced: true }) };
 }
 
 function nothingLeft(v, desk, page) {
   return {
     name: "unfinished",
-    sentence: "Nothing is left open here",
+    sentence: v.draft.takesOver ? `${v.draft.takesOver.name} takes over` : "Nothing is left open here",
+    aside: v.draft.takesOver ? `${v.draft.takesOver.role}. It is recorded with the end of the visit.` : null,
     body: [],
     main: page.ending
-      ? { says: "End the visit", act: () => end(v, desk, page) }
+      ? { says: "End the visit", act: () => end(desk, page) }
       : { says: "To the round", act: () => desk.leaveVisit() },
     row: [{ says: "Back to the bed", act: () => desk.closePage(true) }, wrong(desk)],
   };
 }
 
-async function end(v, desk, page) {
+async function end(desk, page) {
   desk.closePage(true);
-  await desk.act(withWhoTookOver(page.ending.acts, v.draft.takesOver), page.ending.then);
+  await desk.act(page.ending.acts, page.ending.then);
 }
