@@ -14,9 +14,10 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, Reque
 from bedside import web
 from bedside.people.passwords import Passwords
 from bedside.records.database import DatabaseTrouble, connected, db
-from bedside.records.house import house, open_house, read_keys
+from bedside.records.house import house, open_house, read_keys, read_sealing_keys
 from bedside.records.moments import now
 from bedside.settings import Settings, folder
+from bedside.sync.sealing import Opener
 from bedside.sync.standing import catch_up
 from bedside.web import guard, problems
 from bedside.web.headers import add_headers
@@ -34,7 +35,7 @@ log = logging.getLogger(__name__)
 def create_app(settings: Settings) -> Flask:
     """The app for one house; the house must have been made (`bedside init`).
 
-    `app.config` carries SETTINGS, HOUSE (its id) and PASSWORDS. No connection is left open, so the process
+    `app.config` carries SETTINGS, HOUSE (its id), PASSWORDS and OPENER (of what tablets sealed). No connection is left open, so the process
     may fork afterwards.
     """
     open_house(settings, now())
@@ -61,6 +62,7 @@ def _configure(app: Flask, settings: Settings) -> None:
         PASSWORDS=Passwords.costing(
             pepper=keys.pepper, passes=settings.password_passes, memory_kib=settings.password_memory_kib
         ),
+        OPENER=Opener.of(read_sealing_keys(settings.home)),
         SECRET_KEY=keys.form,
         SESSION_COOKIE_NAME=f"__Host-bedside-form-{guard.short_house(house_id)}",
         SESSION_COOKIE_SECURE=True,

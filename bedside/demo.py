@@ -12,10 +12,10 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from bedside.exchange.orders_in import take_in_orders
-from bedside.people import accounts
+from bedside.people import accounts, tablets
 from bedside.people.passwords import Passwords
 from bedside.people.roles import ROLE_WORDS, Role
-from bedside.records.database import connected
+from bedside.records.database import connected, writing
 from bedside.records.house import make_house, read_keys
 from bedside.records.orders import TakenIn
 from bedside.records.tables import Ward
@@ -23,6 +23,10 @@ from bedside.settings import Settings, folder
 
 OFFSET = re.compile(r"(?<=,)T([+-])(\d\d):(\d\d)(?=,)")
 """A time of `orders.csv`: hours and minutes before or after the morning begins."""
+
+
+DEMO_TABLETS, DEMO_LIVES = 100, timedelta(days=30)
+"""The demo's one enrolment code serves whoever tries it; a real one serves one tablet for a quarter of an hour."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +45,7 @@ class Seed:
 
     site: str
     ward: str
+    enrolment_code: str
     people: tuple[DemoPerson, ...]
     orders: str
     story: str
@@ -53,6 +58,7 @@ def read_seed() -> Seed:
     return Seed(
         site=told["house"]["site"],
         ward=told["house"]["ward"],
+        enrolment_code=told["house"]["enrolment_code"],
         people=tuple(DemoPerson(**person) for person in told["people"]),
         orders=(place / "orders.csv").read_text(encoding="utf-8"),
         story=(place / "story.md").read_text(encoding="utf-8"),
@@ -82,6 +88,10 @@ def fill(settings: Settings, at: datetime) -> TakenIn:
                 site=settings.site,
                 ward=ward.id,
             )
+        with writing():
+            tablets.make_code(
+                "Practice tablet", by=None, at=at, uses=DEMO_TABLETS, lives=DEMO_LIVES, code=seed.enrolment_code
+            )
     return taken
 
 
@@ -110,6 +120,9 @@ def welcome(seed: Seed) -> str:
             "",
             "Sign in as, with the passphrase:",
             *lines,
+            "",
+            f"A tablet is enrolled first: its code here is {seed.enrolment_code}.",
+            "Then sign in on it and choose a PIN of six digits or more.",
             "",
             "Try first: as ines, take the round out and begin with Haruto Nakagawa, bed 1 A: he is STAT.",
             "He says: Haruto Nakagawa, 21 July 1968. On his band: 40031902|1968-07-21",

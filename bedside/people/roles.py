@@ -31,6 +31,9 @@ ANYBODY = frozenset[str]({"", *Role})
 
 SIGNED_IN = frozenset[str](Role)
 
+TABLET = "tablet"
+"""Not a person: an enrolled tablet that signed its request. It may bring events home when nobody is signed in."""
+
 FIRST_SIGNATURE = frozenset[str]({Role.SAFETY_OFFICER})
 """Who may propose a change of the rulebook and sign it first."""
 
@@ -46,9 +49,13 @@ POLICY: dict[str, frozenset[str]] = {
     "signing_in.signed_in": ANYBODY,
     "signing_in.sign_out": SIGNED_IN,
     "signing_in.home": ANYBODY,
-    "tablet.hello": SIGNED_IN,
+    # A code from the house's screen opens this one.
+    "tablet.enrol": ANYBODY,
+    "tablet.hello": SIGNED_IN | {TABLET},
     "tablet.packet": frozenset({Role.PHLEBOTOMIST}),
-    "tablet.events": frozenset({Role.PHLEBOTOMIST}),
+    "tablet.events": frozenset({Role.PHLEBOTOMIST, TABLET}),
+    "tablet.hand_back": frozenset({TABLET}),
+    "protection.page": ANYBODY,
     "charge_nurse.*": frozenset({Role.CHARGE_NURSE}),
     "safety_officer.*": frozenset({Role.SAFETY_OFFICER}),
     # What the laboratory asks for and what the rules say is for everybody who works by them.

@@ -9,15 +9,15 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.records.tables import Answer, Event, SetAside
+from bedside.records.tables import Answer, Event, OpenedBody, SetAside
 
-NEVER_PLACED = ("number-taken", "revoked-tablet")
+NEVER_PLACED = ("number-taken", "revoked-tablet", "not-signed")
 """Reasons that no later event can cure: only a person settles these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """An event as the log holds it."""
+    """An event as the log holds it; `body` is what it says, also where it came sealed. `hash` is of what was sent."""
 
     id: str
     tablet: str
@@ -54,10 +54,22 @@ def numbers_taken(pairs: Collection[tuple[str, int]]) -> dict[tuple[str, int], s
     return taken
 
 
-def add(**row: Any) -> None:
-    """Add one event; the database itself refuses a second one under the same id."""
+def add(*, opened: str | None = None, **row: Any) -> None:
+    """Add one event; the database itself refuses a second one under the same id.
+
+    opened: what it says, for one that came sealed and could be opened.
+    """
     Event.insert(row).execute()
 
+    if opened is not None:
+        OpenedBody.insert(event=row["id"], body=opened).execute()
+
+
+def told_by(events: Collection[Event]) -> dict[str, str]:
+    """What each of these events says: its body, or what was sealed in it. One that could not be opened is left out."""
+    sealed = [row.id for row in events if row.sealed]
+    opened = {row.event_id: row.body for row in OpenedBody.select().where(OpenedBody.event << sealed)}
+    return {row.id: opened[row.id] if row.sealed else row.body for row in events if not row.sealed or row.id in opened}
 
 def answer(event: str, *, status: str, findings: list[dict[str, Any]], at: str) -> None:
     """Keep the first answer to an event."""
@@ -66,13 +78,13 @@ def answer(event: str, *, status: str, findings: list[dict[str, Any]], at: str) 
 
 def of_visit(visit: str) -> list[Kept]:
     """Every event that names this visit and may count, in no particular order."""
-    return _kept(Event.select().where((Event.visit == visit) & (~Event.sealed)))
+    return _kept(Event.select().where(Event.visit == visit))
 
 
 def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
     """The events of several visits, by visit; a visit without events has an empty list."""
     told: dict[str, list[Kept]] = {visit: [] for visit in visits}
-    for event in _kept(Event.select().where((Event.visit << list(visits)) & (~Event.sealed))):
+    for event in _kept(Event.select().where(Event.visit << list(visits))):
         told[str(event.visit)].append(event)
     return told
 
@@ -80,6 +92,7 @@ def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
 def _kept(rows: Iterable[Event]) -> list[Kept]:
     found = list(rows)
     never = SetAside.select(SetAside.event).where(
+    told = told_by(found)
         (SetAside.reason << NEVER_PLACED) & (SetAside.event << [row.id for row in found])
     )
     out = {row.event for row in never}
@@ -88,11 +101,11 @@ def _kept(rows: Iterable[Event]) -> list[Kept]:
             id=row.id,
             tablet=row.tablet,
             seq=row.seq,
-            body=row.body,
+            body=told[row.id],
             hash=row.hash,
             status=row.status,
             visit=row.visit,
         )
         for row in found
-        if row.id not in out
+        if row.id not in out and row.id in told
     ]

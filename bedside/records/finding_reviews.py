@@ -9,6 +9,7 @@ from datetime import datetime
 
 from bedside.records import audit
 from bedside.records.database import writing
+from bedside.records.event_log import told_by
 from bedside.records.moments import as_text
 from bedside.records.tables import Event, FindingNow, FindingReview, Person
 
@@ -76,9 +77,8 @@ def draws_that_count(visits: Collection[str]) -> frozenset[str]:
     rows = FindingReview.select().where((FindingReview.visit << list(visits)) & (FindingReview.code == "drawn-twice"))
     latest = {_key(row): row for row in rows.order_by(FindingReview.id)}
     events = [row.event for row in latest.values() if row.decision == LATER and row.event]
-    return frozenset(
-        tube for row in Event.select().where(Event.id << events) if (tube := _tube_in(row.body)) is not None
-    )
+    told = told_by(list(Event.select().where(Event.id << events)))
+    return frozenset(tube for body in told.values() if (tube := _tube_in(body)) is not None)
 
 
 def _stands(key: Key) -> bool:

@@ -23,6 +23,12 @@ NUMBERS_LEFT_OUT = 1_000_000
 """
 
 
+SEALING = "sealing"
+"""The key file tablets seal events to, and the beginning of the names of those it took the place of
+(`sealing-2026.key`): what was sealed to them must stay readable.
+"""
+
+
 class HouseMissing(RuntimeError):
     """There is no house in this folder yet."""
 
@@ -70,6 +76,7 @@ def open_house(settings: Settings, at: datetime) -> HouseDatabase:
     with connected():
         migrate(at)
         house()
+    _make_key(settings.home / "keys" / f"{SEALING}.key")  # a house made before tablets sealed anything
     return database
 
 
@@ -126,11 +133,14 @@ def make_keys(home: Path) -> None:
     """Write each key that is not there yet, readable by this user alone."""
     folder = home / "keys"
     folder.mkdir(exist_ok=True, mode=0o700)
-    for name in Keys.__slots__:
-        path = folder / f"{name}.key"
-        if not path.exists():
-            path.touch(mode=0o600)
-            path.write_text(secrets.token_hex(32) + "\n")
+    for name in (*Keys.__slots__, SEALING):
+        _make_key(folder / f"{name}.key")
+
+
+def _make_key(path: Path) -> None:
+    if not path.exists():
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_hex(32) + "\n")
 
 
 def read_keys(home: Path) -> Keys:
@@ -139,6 +149,16 @@ def read_keys(home: Path) -> Keys:
     Raises HouseMissing when one is not there, KeyExposed when other users of this machine could read it.
     """
     return Keys(**{name: _read_key(home / "keys" / f"{name}.key") for name in Keys.__slots__})
+
+
+def read_sealing_keys(home: Path) -> tuple[bytes, ...]:
+    """The secrets events are sealed to: the one in use first, then those before it.
+
+    Raises as `read_keys`.
+    """
+    folder = home / "keys"
+    former = sorted(folder.glob(f"{SEALING}-*.key"))
+    return tuple(_read_key(path) for path in (folder / f"{SEALING}.key", *former))
 
 
 def _read_key(path: Path) -> bytes:

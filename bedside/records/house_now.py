@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from peewee import JOIN
 
-from bedside.records.tables import Audit, ImportBatch, Person, Tablet, TabletUse, Ward
+from bedside.records.tables import Audit, Enrolment, ImportBatch, Person, Tablet, TabletUse, Ward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +21,11 @@ class TabletUsed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabletSeen:
-    """One tablet: who was last signed in on it, when it was last heard, how far its clock is off (ms)."""
+    """One tablet: who was last signed in on it, when it was last heard, how far its clock is off (ms).
+
+    carries_until: the end of the round it carries, None without one. unsent_then: how many events it still held when it
+    was handed back.
+    """
 
     id: str
     name: str
@@ -32,6 +36,10 @@ class TabletSeen:
     skew_ms: int | None
     revoked_at: str | None
     latest_use: TabletUsed | None
+    is_enrolled: bool = False
+    carries_until: str | None = None
+    handed_back_at: str | None = None
+    unsent_then: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +68,7 @@ def tablets() -> tuple[TabletSeen, ...]:
     """Every tablet, the one heard from last first."""
     rows = Tablet.select(Tablet, Person).join(Person, JOIN.LEFT_OUTER).order_by(Tablet.last_seen_at.desc())
     uses = _latest_uses()
+    enrolled = {row.tablet_id: row for row in Enrolment.select()}
     return tuple(
         TabletSeen(
             id=row.id,
@@ -71,6 +80,10 @@ def tablets() -> tuple[TabletSeen, ...]:
             skew_ms=row.skew_ms,
             revoked_at=row.revoked_at,
             latest_use=uses.get(row.id),
+            is_enrolled=row.id in enrolled,
+            carries_until=enrolled[row.id].carries_until if row.id in enrolled else None,
+            handed_back_at=enrolled[row.id].handed_back_at if row.id in enrolled else None,
+            unsent_then=enrolled[row.id].unsent_then if row.id in enrolled else None,
         )
         for row in rows
     )

@@ -121,6 +121,35 @@ class Tablet(Table):
     revoked_at = TextField(null=True)
 
 
+class Enrolment(Table):
+    """A tablet that was enrolled in person: it signs what it sends, with a key that never leaves it.
+
+    `public_key` is its P-256 point, uncompressed, base64. `carries_until` is the end of the round it last fetched, null
+    once it was handed back; `unsent_then` is how many events it said it still held at that moment.
+    """
+
+    tablet = ForeignKeyField(Tablet, primary_key=True, index=False)
+    public_key = TextField()
+    enrolled_at = TextField()
+    code_by = ForeignKeyField(Person, null=True)
+    carries_until = TextField(null=True)
+    handed_back_at = TextField(null=True)
+    unsent_then = IntegerField(null=True)
+
+
+class EnrolmentCode(Table):
+    """A code on the house's screen that enrols a tablet. Only its SHA-256 is kept; `name` is what the tablet will be
+    called.
+    """
+
+    code_hash = TextField(primary_key=True)
+    name = TextField()
+    made_at = TextField()
+    ends_at = TextField()
+    uses_left = IntegerField()
+    made_by = ForeignKeyField(Person, null=True)
+
+
 # --- what is to be drawn ------------------------------------------------------------------------------
 
 
@@ -407,6 +436,13 @@ class Answer(Table):
     answered_at = TextField()
 
 
+class OpenedBody(Table):
+    """What an event said that came sealed: the text that was sealed. `Event.body` stays as it was sent."""
+
+    event = ForeignKeyField(Event, primary_key=True, index=False)
+    body = TextField()
+
+
 class SetAside(Table):
     """An event kept but not counted, until a person settles it or it finds its place.
 
@@ -677,6 +713,8 @@ TABLES: tuple[type[Table], ...] = (
     ReportedVerdict,
     VisitNow,
     OrderNow,
+    Enrolment,
+    EnrolmentCode,
     FindingNow,
     ClockOff,
     Incident,
@@ -693,6 +731,7 @@ WRITTEN_ONCE: tuple[type[Table], ...] = (
     Event,
     Audit,
     Rulebook,
+    OpenedBody,
     RulebookProposal,
     RulebookSignature,
     RulebookEdition,
@@ -702,3 +741,4 @@ WRITTEN_ONCE: tuple[type[Table], ...] = (
     TabletUse,
 )
 """SQLite triggers refuse UPDATE and DELETE on these."""
+    OpenedBody,

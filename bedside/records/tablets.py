@@ -10,7 +10,7 @@ from datetime import datetime
 from bedside.records import audit
 from bedside.records.database import writing
 from bedside.records.moments import as_text
-from bedside.records.tables import Tablet, TabletUse
+from bedside.records.tables import Enrolment, Tablet, TabletUse
 
 
 class TabletUnknown(ValueError):
@@ -46,7 +46,7 @@ def note_seen(seen: Seen, person: str | None, at: datetime) -> None:
         return
     Tablet.update(
         last_seen_at=now,
-        person=person,
+        person=person or row.person_id,
         top_seq=max(row.top_seq, seen.top_seq),
         skew_ms=row.skew_ms if seen.skew_ms is None else seen.skew_ms,
     ).where(Tablet.id == seen.tablet).execute()
@@ -56,6 +56,11 @@ def revoked(tablets: set[str]) -> frozenset[str]:
     """Those of these tablets that were taken out of use."""
     rows = Tablet.select(Tablet.id).where((Tablet.id << list(tablets)) & Tablet.revoked_at.is_null(False))
     return frozenset(row.id for row in rows)
+
+
+def enrolled(tablets: set[str]) -> frozenset[str]:
+    """Those of these tablets that sign what they send."""
+    return frozenset(row.tablet_id for row in Enrolment.select().where(Enrolment.tablet << list(tablets)))
 
 
 def revoke(tablet: str, at: datetime, by: str | None = None, reason: str = "taken out at the command line") -> None:
@@ -98,3 +103,22 @@ def _note_use(tablet: str, act: str, revoked_at: str | None, reason: str, by: st
     Tablet.update(revoked_at=revoked_at).where(Tablet.id == tablet).execute()
     TabletUse.create(tablet=tablet, act=act, reason=reason.strip(), by=by, at=as_text(at))
     audit.write(who=by or "house", action=f"tablet {act}", object=tablet, at=at)
+
+
+def note_carrying(tablet: str, until: str) -> None:
+    """Note that an enrolled tablet carries a round now. Call inside `writing()`."""
+    Enrolment.update(carries_until=until).where(Enrolment.tablet == tablet).execute()
+
+
+def hand_back(tablet: str, unsent: int, at: datetime) -> None:
+    """Note that an enrolled tablet was handed back: it carries no patients now, and still so many unsent events."""
+    with writing():
+        Enrolment.update(carries_until=None, handed_back_at=as_text(at), unsent_then=unsent).where(
+            Enrolment.tablet == tablet
+        ).execute()
+        audit.write(who="tablet", action="tablet handed back", object=tablet, result=f"{unsent} unsent", at=at)
+
+
+def is_out_of_use(tablet: str) -> bool:
+    """Report whether this tablet was taken out of use."""
+    return bool(revoked({tablet}))

@@ -23,6 +23,7 @@ from bedside.records.house import house
 from bedside.records.moments import as_text
 from bedside.records.packet_rows import Carried
 from bedside.records.tables import Order, Patient, Person, Round, Tube
+from bedside.records.tablets import note_carrying
 from bedside.rounds.packing import PRIORITIES
 from bedside.rounds.similar_names import Named, alike_pairs
 from bedside.rounds.taking_out import Tools, packet_of, take_out, until
@@ -40,15 +41,18 @@ PRACTICE_MODE = (
     "Practice mode: this tablet is not enrolled, and what it carries is not sealed. Use invented patients only.",
     "Practice mode: records are taken in under the person who is signed in when they arrive.",
 )
-"""Said on every tablet until tablets are enrolled, unlocked with a PIN, and sealed."""
+"""Said wherever the round is not fetched by an enrolled tablet."""
 
 Row = dict[str, Any]
 
 
-def fetch(person: str, *, ward: str | None, holder: str, settings: Settings, at: datetime) -> bytes:
+def fetch(
+    person: str, *, ward: str | None, holder: str, settings: Settings, at: datetime, is_enrolled: bool = False
+) -> bytes:
     """The person's packet as it leaves, taking out a round first where there is none.
 
-    holder: who carries it (a tablet, or a session): spares are handed out to one holder alone.
+    holder: who carries it (a tablet, or a session): spares are handed out to one holder alone. is_enrolled: the holder
+    is an enrolled tablet, which seals what it carries.
     """
     tools = tools_now()
     with writing():
@@ -59,6 +63,9 @@ def fetch(person: str, *, ward: str | None, holder: str, settings: Settings, at:
         made_at = packet_rows.first_made_at(packet_of(out.id), house().revision) or as_text(at)
         packet = build(carried, out, spares, tools, settings, at, made_at)
         body = json.dumps(packet, ensure_ascii=False, separators=(",", ":")).encode()
+        if is_enrolled:
+            packet["practice_mode"] = []
+            note_carrying(holder, packet["until"])
         _note(packet, out, body)
     return body
 

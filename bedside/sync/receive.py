@@ -1,6 +1,6 @@
 """Events home. The one dangerous flow: a mistake here loses a draw or counts it twice.
 
-1. Read the batch without trust: every item becomes an event or "no event" (`wire.py`).
+1. Read the batch without trust: every item becomes an event or "no event" (`wire.py`); what is sealed is opened.
 2. Take the write lock (`BEGIN IMMEDIATE`) before looking anything up: nobody writes between look and insert.
 3. Look up which ids and which (tablet, number) pairs are already there, which visits and tubes are known.
 4. Decide for each item: stored, known, set aside, id reused (`decide`, pure). Within a batch the earlier
@@ -32,11 +32,12 @@ from bedside.records.moments import as_text
 from bedside.records.order_standing import COMES_BACK
 from bedside.records.rounds_open import begun_of, on_several_tablets, others_waiting_for_same_patient
 from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
-from bedside.records.tablets import Seen, note_seen, revoked
+from bedside.records.tablets import Seen, enrolled, note_seen, revoked
 from bedside.records.visit_facts import known_visits
 from bedside.sync.judging import Judged
 from bedside.sync.meeting import differs, skew_in
 from bedside.sync.placing import Aside, aside, open_body, read_told
+from bedside.sync.sealing import Opener, Unopenable
 from bedside.sync.standing import catch_up, rebuild_visits
 from bedside.sync.wire import Batch, NoEvent, Sent
 
@@ -51,11 +52,18 @@ class Known:
     numbers: Mapping[tuple[str, int], str]
     visits: frozenset[str]
     revoked: frozenset[str]
+    enrolled: frozenset[str] = frozenset()
+    signed_by: str | None = None
+
+
+NO_KEYS = Opener(())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Opened:
-    """An event with its body read, as far as it can be; what is None could not be."""
+    """An event with its body read, as far as it can be; what is None could not be. `body` is what was sent, `opened`
+    what was sealed in it.
+    """
 
     id: str
     tablet: str
@@ -63,6 +71,7 @@ class Opened:
     body: str
     hash: str
     sealed: bool
+    opened: str | None
     visit: str | None
     kind: str | None
     at: str | None
@@ -84,39 +93,50 @@ class Decided:
     again: Answered | None = None
 
 
-def receive(batch: Batch, *, person: str, at: datetime) -> Row:
-    """Take a batch in; gives the answer to send. See the steps at the head of this file."""
+def receive(
+    batch: Batch, *, person: str | None, at: datetime, opener: Opener = NO_KEYS, signed_by: str | None = None
+) -> Row:
+    """Take a batch in; gives the answer to send. See the steps at the head of this file.
+
+    person: who is signed in, None where the tablet alone vouches for the batch. opener: the house's keys. signed_by:
+    the enrolled tablet whose signature the request carries.
+    """
+    opened = [_opened(item, opener) for item in batch.items]
     with writing():
         catch_up(at)
-        opened = [_opened(item) for item in batch.items]
-        known = _gather(opened)
+        known = _gather(opened, signed_by)
         decided = decide(opened, known)
         judged = _apply(decided, batch, person, at)
         answers = [_answer(one, judged, at) for one in decided]
         newest = house().revision
-    return {"house": house().id, "revision": newest, "answers": answers, "head": _head()}
+    out = signed_by in known.revoked
+    return {"house": house().id, "revision": newest, "answers": answers, "head": _head(), "revoked": out}
 
 
 # --- gather
 # ----------------------------------------------------------------------------------------------------------
 
 
-def _gather(items: Iterable[Opened | NoEvent]) -> Known:
+def _gather(items: Iterable[Opened | NoEvent], signed_by: str | None) -> Known:
     events = [item for item in items if isinstance(item, Opened)]
+    tablets = {event.tablet for event in events} | ({signed_by} if signed_by else set())
     return Known(
         answers=event_log.answers_to([event.id for event in events]),
         numbers=event_log.numbers_taken([(event.tablet, event.seq) for event in events]),
         visits=known_visits({event.visit for event in events if event.visit}),
-        revoked=revoked({event.tablet for event in events}),
+        revoked=revoked(tablets),
+        enrolled=enrolled(tablets),
+        signed_by=signed_by,
     )
 
 
-def _opened(item: Sent | NoEvent) -> Opened | NoEvent:
+def _opened(item: Sent | NoEvent, opener: Opener) -> Opened | NoEvent:
     """The event with its body read by itself; whether it fits its visit is decided by `placing.place`."""
     if isinstance(item, NoEvent):
         return item
-    raw: Row | Aside = aside("sealed") if item.sealed else open_body(_Told(item))
-    fault = raw if isinstance(raw, Aside) else _fault(item)
+    text = _unsealed(item, opener)
+    raw: Row | Aside = text if isinstance(text, Aside) else open_body(_Told(item, text))
+    fault = raw if isinstance(raw, Aside) else _fault(item, str(text))
     told: Row = {} if isinstance(raw, Aside) else raw
     return Opened(
         id=item.id,
@@ -125,6 +145,7 @@ def _opened(item: Sent | NoEvent) -> Opened | NoEvent:
         body=item.text,
         hash=item.hash,
         sealed=item.sealed,
+        opened=text if item.sealed and isinstance(text, str) else None,
         visit=_text(told.get("visit")),
         kind=_text(told.get("kind")),
         at=_text(told.get("at")),
@@ -134,16 +155,26 @@ def _opened(item: Sent | NoEvent) -> Opened | NoEvent:
     )
 
 
-def _fault(item: Sent) -> Aside | None:
-    found = read_told(_Told(item))
+def _unsealed(item: Sent, opener: Opener) -> str | Aside:
+    if not item.sealed:
+        return item.text
+    try:
+        return opener.open(item.text, item.id, item.tablet)
+    except Unopenable as error:
+        return aside("sealed", f"({error})")
+
+
+def _fault(item: Sent, text: str) -> Aside | None:
+    found = read_told(_Told(item, text))
     return found if isinstance(found, Aside) else None
 
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """A sent event in the shape placing reads."""
+    """A sent event in the shape placing reads: `body` is what it says."""
 
     sent: Sent
+    body: str
 
     @property
     def id(self) -> str:
@@ -156,10 +187,6 @@ class _Told:
     @property
     def seq(self) -> int:
         return self.sent.seq
-
-    @property
-    def body(self) -> str:
-        return self.sent.text
 
 
 def _text(value: object) -> str | None:
@@ -211,8 +238,10 @@ def _seen_before(event: Opened, before: Answered) -> Decided:
 def _why_aside(event: Opened, numbers: Mapping[tuple[str, int], str], known: Known) -> Aside | None:
     if numbers.get((event.tablet, event.seq), event.id) != event.id:
         return aside("number-taken", f"(number {event.seq})")
-    if event.tablet in known.revoked:
+    if event.tablet in known.revoked or known.signed_by in known.revoked:
         return aside("revoked-tablet")
+    if event.tablet in known.enrolled and event.tablet != known.signed_by:
+        return aside("not-signed")
     if event.aside is not None:
         return event.aside
     return None if event.visit in known.visits else aside("unknown-visit")
@@ -226,7 +255,7 @@ def _no_event(item: NoEvent) -> Decided:
 # -----------
 
 
-def _apply(decided: list[Decided], batch: Batch, person: str, at: datetime) -> dict[str, Judged]:
+def _apply(decided: list[Decided], batch: Batch, person: str | None, at: datetime) -> dict[str, Judged]:
     now = as_text(at)
     new = [one for one in decided if one.again is None]
     for one in new:
@@ -256,7 +285,7 @@ def _came_back(judged: Iterable[Judged]) -> bool:
     return any(one.row is not None and one.row["outcome"] in COMES_BACK for one in judged)
 
 
-def _keep(event: Opened, status: str, person: str, now: str) -> None:
+def _keep(event: Opened, status: str, person: str | None, now: str) -> None:
     event_log.add(
         id=event.id,
         tablet=event.tablet,
@@ -271,6 +300,7 @@ def _keep(event: Opened, status: str, person: str, now: str) -> None:
         kind=event.kind,
         at=event.at,
         by=event.by,
+        opened=event.opened,
     )
 
 
@@ -364,12 +394,13 @@ def _findings(event: str) -> list[Row]:
     return [{name: getattr(row, name) for name in names} for row in rows]
 
 
-def _audit(decided: Iterable[Decided], batch: Batch, person: str, at: datetime) -> None:
+def _audit(decided: Iterable[Decided], batch: Batch, person: str | None, at: datetime) -> None:
+    who = person or "tablet"
     counted = Counter(one.status for one in decided)
     told = ", ".join(f"{count} {status}" for status, count in sorted(counted.items()))
-    audit.write(who=person, action="events received", object=batch.tablet or "-", result=told or "none", at=at)
+    audit.write(who=who, action="events received", object=batch.tablet or "-", result=told or "none", at=at)
     if batch.head is not None and not _holds(batch.head):
-        audit.write(who=person, action="audit head differs", object=batch.tablet or "-", result="see verify", at=at)
+        audit.write(who=who, action="audit head differs", object=batch.tablet or "-", result="see verify", at=at)
 
 
 def _holds(head: Mapping[str, Any]) -> bool:

@@ -7,12 +7,16 @@ from urllib.parse import urlsplit
 from flask import current_app, g, request
 
 from bedside.people import sessions
-from bedside.people.roles import may_open
+from bedside.people.roles import TABLET, may_open
+from bedside.people.tablets import Request, is_signed
 from bedside.records.moments import now
 from bedside.web import problems
 from bedside.web.problems import Refusal
 
 MARK = "X-Bedside"
+SIGNED_AS, SIGNATURE = "X-Bedside-Tablet", "X-Bedside-Signature"
+"""Which enrolled tablet sends a request, and its signature of it."""
+
 REFRESH = "refresh"
 """The query mark of a page that looks again by itself."""
 
@@ -35,9 +39,19 @@ def held_token() -> str | None:
 
 
 def find_out_who() -> None:
-    """Put the signed-in person (or None) into `g.person`."""
+    """Put the signed-in person (or None) into `g.person`, and the tablet that signed (or None) into `g.tablet`."""
     g.at = now()
+    g.tablet = signing_tablet()
     g.person = sessions.who(held_token(), g.at, is_there=not looks_again_by_itself())
+
+
+def signing_tablet() -> str | None:
+    """The enrolled tablet whose signature this request carries; None without one, or with one that does not hold."""
+    tablet = request.headers.get(SIGNED_AS)
+    if tablet is None or not problems.asks_for_json():
+        return None
+    asked = Request(method=request.method, path=request.path, body=request.get_data())
+    return tablet if is_signed(asked, tablet, request.headers.get(SIGNATURE, "")) else None
 
 
 def looks_again_by_itself() -> bool:
@@ -53,7 +67,7 @@ def refuse_strangers() -> None:
     if request.endpoint is None:
         return
     role = g.person.role if g.person else ""
-    if may_open(role, request.endpoint):
+    if may_open(role, request.endpoint) or (g.tablet and may_open(TABLET, request.endpoint)):
         return
     raise Refusal(problems.NOT_FOR_YOU if g.person else problems.SIGN_IN)
 

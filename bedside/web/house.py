@@ -11,10 +11,13 @@ from bedside.exchange.order_cells import OPTIONAL, REQUIRED
 from bedside.exchange.orders_in import check_orders, directory_in_force, take_in_orders
 from bedside.exchange.trouble import FileRefused, FileUnusable, Trouble
 from bedside.people import accounts
+from bedside.people import tablets as enrolments
 from bedside.people.accounts import AccountRefused
+from bedside.people.tablets import EnrolmentRefused
 from bedside.records import audit as audit_record
 from bedside.records import house_now
 from bedside.records import tablets as tablet_use
+from bedside.records.database import writing
 from bedside.records.directory_now import directory_now
 from bedside.records.orders import TakenIn
 from bedside.records.tablets import TabletUnknown, TabletUseRefused
@@ -22,6 +25,7 @@ from bedside.web.desk import Desk, desk, request_time, settings, signed_in
 from bedside.web.house_pages import (
     AuditPage,
     DirectoryPage,
+    NewCode,
     OrdersPage,
     PeoplePage,
     TabletsPage,
@@ -120,6 +124,19 @@ def change_tablet() -> Response | tuple[str, int]:
     return redirect(url_for("house.tablets"))
 
 
+@pages.post("/tablets/code")
+def new_code() -> str | tuple[str, int]:
+    """Make a code that enrols one tablet, and show it this once."""
+    name = request.form.get("name", "")
+    try:
+        with writing():
+            code = enrolments.make_code(name, by=signed_in().person, at=g.at)
+    except EnrolmentRefused as refused:
+        return _tablets_page(str(refused)), 422
+    minutes = int(enrolments.CODE_LIVES.total_seconds() // 60)
+    return _tablets_page(code=NewCode(code=f"{code[:4]} {code[4:]}", name=name.strip(), minutes=minutes))
+
+
 @pages.get("/directory")
 def directory() -> str:
     """The test directory in force."""
@@ -190,9 +207,9 @@ def _people_page(typed: dict[str, str] | None = None, wrong: str = "") -> str:
     return render_template("house/people.html", page=page)
 
 
-def _tablets_page(wrong: str = "") -> str:
-    edge = _desk("Tablets", "tablets", refresh_s=0 if wrong else 60)
-    page = TabletsPage.of(edge, house_now.tablets(), request_time(), wrong)
+def _tablets_page(wrong: str = "", code: NewCode | None = None) -> str:
+    edge = _desk("Tablets", "tablets", refresh_s=0 if wrong or code else 60)
+    page = TabletsPage.of(edge, house_now.tablets(), request_time(), wrong, code)
     return render_template("house/tablets.html", page=page)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,7 +18,10 @@ from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import container_name
 from bedside.web.story import plain
-from bedside.web.times import ago, local, shown
+from bedside.web.times import ago, local, shown, zone_of
+
+GRACE = timedelta(hours=1)
+"""So long after the end of its round a tablet that was not handed back is looked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,25 +145,44 @@ class TabletLine:
     clock: str
     is_revoked: bool
     use: str
+    key: str
+    carries: str
+    is_overdue: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewCode:
+    """An enrolment code, shown this once."""
+
+    code: str
+    name: str
+    minutes: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabletsPage:
-    """Every tablet that has been heard, the latest first."""
+    """Every tablet that has been heard, the latest first; those not handed back in time; a new one's code."""
 
     desk: Desk
     headline: str
     tablets: tuple[TabletLine, ...]
+    overdue: tuple[TabletLine, ...]
     wrong: str
+    code: NewCode | None
 
     @classmethod
-    def of(cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime, wrong: str = "") -> TabletsPage:
+    def of(
+        cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime, wrong: str = "", code: NewCode | None = None
+    ) -> TabletsPage:
+        lines = tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets)
         heard = sentence(many(len(tablets), "tablet has been heard", "tablets have been heard"))
         return cls(
             desk=desk,
             headline=heard if tablets else "No tablet has been heard yet.",
-            tablets=tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets),
+            tablets=lines,
+            overdue=tuple(line for line in lines if line.is_overdue),
             wrong=wrong,
+            code=code,
         )
 
 
@@ -245,12 +267,6 @@ class AuditPage:
         )
 
 
-def zone_of(now: datetime) -> ZoneInfo:
-    """The zone a page's time carries."""
-    assert isinstance(now.tzinfo, ZoneInfo)
-    return now.tzinfo
-
-
 def _person_line(person: Person, wards: Mapping[str, str], me: str, now: datetime, zone: ZoneInfo) -> PersonLine:
     return PersonLine(
         id=person.id,
@@ -276,7 +292,25 @@ def _tablet_line(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> TabletLin
         clock=clock_words(tablet.skew_ms),
         is_revoked=tablet.revoked_at is not None,
         use=_use_sentence(tablet, now, zone),
+        key="enrolled, signs what it sends" if tablet.is_enrolled else "not enrolled",
+        carries=_carries_sentence(tablet, now, zone),
+        is_overdue=is_overdue(tablet, now),
     )
+
+
+def is_overdue(tablet: TabletSeen, now: datetime) -> bool:
+    """Report whether a tablet should have been handed back: its round ended an hour ago or more."""
+    until = tablet.carries_until
+    return until is not None and tablet.revoked_at is None and now >= local(until, zone_of(now)) + GRACE
+
+
+def _carries_sentence(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> str:
+    if tablet.carries_until is not None:
+        return f"carries a round until {shown(local(tablet.carries_until, zone), now)}"
+    if tablet.handed_back_at is not None:
+        when = shown(local(tablet.handed_back_at, zone), now)
+        return f"handed back {when}: 0 patients, {tablet.unsent_then or 0} unsent"
+    return ""
 
 
 def _use_sentence(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> str:

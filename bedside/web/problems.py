@@ -80,6 +80,28 @@ TOO_LARGE = Problem(
     detail="At most 2 MiB are read in one go, so nothing was taken in.",
     do_next="Send half of it at a time.",
 )
+NOT_ENROLLED = Problem(
+    status=422,
+    code="not-enrolled",
+    title="This tablet is not enrolled.",
+    detail="Only enrolled tablets are known to be the house's own. Nothing was changed.",
+    do_next="Ask for a new code at the house and type it again.",
+)
+WAIT_FOR_CODES = Problem(
+    status=429,
+    code="too-many-codes",
+    title="Too many codes were wrong.",
+    detail="Somebody may be guessing, so no code is taken for a short while.",
+    do_next="Wait a minute, then type the code again.",
+    retry_after_s=60,
+)
+OUT_OF_USE = Problem(
+    status=403,
+    code="tablet-out-of-use",
+    title="This tablet was taken out of use.",
+    detail="It gets no patients any more. What it still holds unsent is sent and set aside for a person.",
+    do_next="Take another tablet, and bring this one to the keeper of the house.",
+)
 NOT_FOUND = Problem(
     status=404,
     code="not-found",

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, Response, current_app, g, jsonify, render_template, request
 
+from bedside.people import tablets
+from bedside.people.tablets import EnrolmentRefused, TooManyCodes
+from bedside.records import tablets as tablet_use
 from bedside.records.house import former_ids, house
 from bedside.records.moments import as_text
 from bedside.sync import packet as packets
@@ -32,13 +36,16 @@ def shell() -> str:
 
 @pages.get("/hello")
 def hello() -> Response:
-    """Who is signed in, which house, what revision, what time it is here."""
+    """Who is signed in (null: an enrolled tablet asks by itself), which house, what revision, what time it is here."""
+    person = g.person and {"id": g.person.person, "name": g.person.name, "role": g.person.role}
     return jsonify(
         house=current_app.config["HOUSE"],
         formerly=former_ids(),
         revision=house().revision,
         now=as_text(g.at),
-        person={"id": g.person.person, "name": g.person.name, "role": g.person.role},
+        person=person,
+        sealing=current_app.config["OPENER"].keys[0].as_json(),
+        revoked=g.tablet is not None and tablet_use.is_out_of_use(g.tablet),
         site=current_app.config["SETTINGS"].site,
         zone=current_app.config["SETTINGS"].zone,
     )
@@ -50,10 +57,14 @@ def packet() -> Response:
 
     `?tablet=` names the local store, so that no other tablet gets the same spare numbers.
     """
+    holder = _holder()
+    if tablet_use.is_out_of_use(g.tablet or holder):
+        raise Refusal(problems.OUT_OF_USE)
     body = packets.fetch(
         g.person.person,
         ward=g.person.ward,
-        holder=_holder(),
+        holder=holder,
+        is_enrolled=g.tablet is not None and g.tablet == holder,
         settings=current_app.config["SETTINGS"],
         at=g.at,
     )
@@ -64,7 +75,41 @@ def packet() -> Response:
 def events() -> Response:
     """Take events in; one answer for each, whatever became of the others."""
     batch = _batch()
-    return jsonify(receive(batch, person=g.person.person, at=g.at))
+    person = g.person and g.person.person
+    opener = current_app.config["OPENER"]
+    return jsonify(receive(batch, person=person, at=g.at, opener=opener, signed_by=g.tablet))
+
+
+@pages.post("/enrol")
+def enrol() -> Response:
+    """Enrol a tablet: the code from the house's screen, the name the tablet gave itself, and its public key."""
+    asked = _asked("code", "tablet", "key")
+    try:
+        name = tablets.enrol(*asked, address=request.remote_addr or "", at=g.at)
+    except TooManyCodes as wait:
+        raise Refusal(replace(problems.WAIT_FOR_CODES, retry_after_s=wait.wait_s)) from wait
+    except EnrolmentRefused as refused:
+        raise Refusal(replace(problems.NOT_ENROLLED, detail=str(refused))) from refused
+    return jsonify(house=house().id, name=name, sealing=current_app.config["OPENER"].keys[0].as_json())
+
+
+@pages.post("/hand-back")
+def hand_back() -> Response:
+    """The tablet carries no patients any more; it says how many events it still holds."""
+    (unsent,) = _asked("unsent")
+    tablet_use.hand_back(g.tablet, int(unsent) if unsent.isdigit() else 0, g.at)
+    return jsonify(house=house().id)
+
+
+def _asked(*names: str) -> list[str]:
+    """The named texts of a request. Raises Refusal when it is no object."""
+    try:
+        raw = _json()
+    except BatchUnreadable as error:
+        raise Refusal(problems.UNREADABLE) from error
+    if not isinstance(raw, dict):
+        raise Refusal(problems.UNREADABLE)
+    return [str(raw.get(name, "")) for name in names]
 
 
 def _batch() -> Batch:

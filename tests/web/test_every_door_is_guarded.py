@@ -72,6 +72,7 @@ def test_only_the_shell_and_signing_in_are_open_to_nobody() -> None:
 
     assert open_to_all == {
         "static", "shell.*", "tablet.shell", "signing_in.sign_in", "signing_in.signed_in", "signing_in.home",
+        "tablet.enrol", "protection.page",
     }  # fmt: skip
 
 

@@ -42,7 +42,8 @@ def last_act() -> tuple[str, str, str]:
 def test_what_a_tablet_out_of_use_still_sends_is_set_aside(house: AHouse, keeper: Browser, tablet: ATablet) -> None:
     answer = change(keeper, tablet, "revoke", "left on the bus")
     written = last_act()
-    (sent,) = tablet.send([tablet.event("arrived", visit_of(tablet.packet(), "Karin")["id"])])
+    visit = visit_of(house.tablet().packet(), "Karin")["id"]  # it gets no patients itself any more
+    (sent,) = tablet.send([tablet.event("arrived", visit)])
 
     assert answer.status_code == 302
     assert written == (house.people[Role.KEEPER], "tablet revoked", tablet.name)
@@ -58,7 +59,8 @@ def test_put_back_in_use_it_counts_again_and_the_reason_stands(keeper: Browser, 
 
     change(keeper, tablet, "restore", "the driver brought it")
     written = last_act()
-    (sent,) = tablet.send([tablet.event("arrived", visit_of(tablet.packet(), "Karin")["id"])])
+    visit = visit_of(tablet.packet(), "Karin")["id"]
+    (sent,) = tablet.send([tablet.event("arrived", visit)])
 
     assert written[1] == "tablet restored"
     assert sent["status"] == "stored"
