@@ -12,6 +12,10 @@ from bedside.clinical.limits import Limit, higher, lower
 _HANDBOOK = "Garza & Becan-McBride, Phlebotomy Handbook 8th ed 2010, in a hospital's paediatric table"
 _HARRIET_LANE = "Harriet Lane averages, quoted by U. Michigan IRBMED 2022"
 _LAB_HANDBOOK = "a hospital's laboratory handbook, secondary source"
+_NO_ADULT_LIMIT = (
+    "none in the standards; a site's setting (blood banks take 7-9 % at once from the healthy, U. Michigan)"
+)
+_BLOOD_LOSS = "Thavendiranathan 2005, JGIM 20:520-4: inpatients of internal medicine, n = 404"
 _BLOOD_BANK = "AABB Standards 5.14.3.2, from memory"
 _DIGOXIN = "Australian Prescriber; a hospital's laboratory handbook"
 _BOTTLES = "hospital manuals after CLSI M47, secondary source"
@@ -21,6 +25,15 @@ VOLUME_LIMITS: dict[str, Limit] = {
     "child_below_years": Limit(14, "years of age", f"{_HANDBOOK} (the table is for under 14)"),
     "adult_from_years": Limit(18, "years of age", f"{_HARRIET_LANE} (7-18 y, adult)"),
     "blood_share_percent": Limit(5, "% of blood volume in 24 h", "Howie 2011, Bull WHO 89:46-53", changeable=lower(1, 5)),
+    "blood_share_8_weeks_percent": Limit(10, "% of blood volume in 8 weeks", "Howie 2011, Bull WHO 89:46-53", changeable=lower(1, 10)),
+    "child_draw_share_percent": Limit(100, "% of blood volume in one draw, a child; 100: the single-draw table alone", "BV-08: a hospital chart has 2.5 %; a site's setting", changeable=lower(1, 100)),
+    # an adult has no limit in the standards (practice BV-13); a site may set one
+    "adult_draw_share_percent": Limit(100, "% of blood volume in one draw, an adult; 100: no limit", _NO_ADULT_LIMIT, changeable=lower(1, 100)),
+    "adult_day_share_percent": Limit(100, "% of blood volume in 24 h, an adult; 100: no limit", _NO_ADULT_LIMIT, changeable=lower(1, 100)),
+    "adult_8_weeks_share_percent": Limit(100, "% of blood volume in 8 weeks, an adult; 100: no limit", _NO_ADULT_LIMIT, changeable=lower(1, 100)),
+    # what blood loss does to a patient on a ward (practice BV-09)
+    "haemoglobin_fall_per_100_ml": Limit(7.0, "g/L for each 100 mL drawn", _BLOOD_LOSS),
+    "hematocrit_fall_per_100_ml": Limit(1.9, "points for each 100 mL drawn", _BLOOD_LOSS),
     # what a container takes (practice OD-15, OD-18)
     "culture_bottle_ml": Limit(8, "mL", _BOTTLES),
     "culture_paediatric_ml": Limit(1, "mL", _BOTTLES),
@@ -77,6 +90,7 @@ BLOOD_PER_KG: tuple[BloodPerKg, ...] = (
     BloodPerKg(1, 75.0, f"{_HARRIET_LANE} (1-12 months, 1-3 years)"),
     BloodPerKg(48, 80.0, f"{_HARRIET_LANE} (4-6 years)"),
     BloodPerKg(84, 85.0, f"{_HARRIET_LANE} (7-18 years)"),
+    BloodPerKg(216, 70.0, f"{_HARRIET_LANE} (adults)"),
 )
 
 # Beside the usual size of `containers.py`; what a site keeps on its cart, from memory; a site's setting.

@@ -10,6 +10,7 @@ from typing import Any
 from bedside.clinical import shapes
 from bedside.clinical.bad_input import BadInput
 from bedside.clinical.order_of_draw import NEEDLES
+from bedside.clinical.volume import Age, Body, Given
 
 SEXES = ("male", "female", "other", "unknown")
 
@@ -30,7 +31,11 @@ class UnknownTest(BadInput):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measures:
-    """What the plan asks of a patient; None is not known. kg, m, per cent, mL."""
+    """What the plan asks of a patient; None is not known. kg, m, per cent, mL.
+
+    drawn_24h_ml, drawn_8_weeks_ml: what was drawn before this visit, the latter at least the former.
+    allowed_ml: what a named person allowed this visit to draw above the limit, None: nobody did.
+    """
 
     birth_date: date | None = None
     sex: str | None = None
@@ -38,6 +43,17 @@ class Measures:
     height_m: float | None = None
     hematocrit_percent: float | None = None
     drawn_24h_ml: float = 0.0
+    drawn_8_weeks_ml: float = 0.0
+    allowed_ml: float | None = None
+
+    def body_on(self, day: date) -> Body:
+        """What blood volume is reckoned from on this day."""
+        age = None if self.birth_date is None else Age.on(day, self.birth_date)
+        return Body(age=age, sex=self.sex, height_m=self.height_m, weight_kg=self.weight_kg)
+
+    @property
+    def given(self) -> Given:
+        return Given(day_ml=self.drawn_24h_ml, eight_weeks_ml=self.drawn_8_weeks_ml)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +89,7 @@ def _measures(raw: Mapping[str, Any], today: date) -> Measures:
         height_m=given("height_m", _within(*HEIGHT_M)),
         hematocrit_percent=given("hematocrit_percent", _within(*HEMATOCRIT_PERCENT)),
         drawn_24h_ml=given("drawn_24h_ml", _within(*DRAWN_ML)) or 0.0,
+        drawn_8_weeks_ml=given("drawn_8_weeks_ml", _within(*DRAWN_ML)) or 0.0,
     )
 
 

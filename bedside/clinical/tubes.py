@@ -18,7 +18,7 @@ from bedside.clinical.rulebook_volumes import VolumeTables
 from bedside.clinical.sharing import Need, NoContainer, share, smallest_holding
 from bedside.clinical.timing import as_utc, in_lab_by
 from bedside.clinical.tube_request import Measures, TubeRequest, UnknownTest
-from bedside.clinical.volume import Age, limit_ml
+from bedside.clinical.volume import allowance
 
 __all__ = ["Plan", "PlannedTube", "citrate_to_leave_ml", "plan_tubes"]
 
@@ -112,13 +112,11 @@ def plan_tubes(request: TubeRequest, directory: Directory, book: Rulebook) -> Pl
 
 
 def _limit(patient: Measures, now: datetime, book: Rulebook) -> float | None:
-    return limit_ml(
-        age=None if patient.birth_date is None else Age.on(now.date(), patient.birth_date),
-        weight_kg=patient.weight_kg,
-        drawn_24h_ml=patient.drawn_24h_ml,
-        limits=book.limits,
-        tables=book.volumes,
-    )
+    """The most this visit may draw; what a named person allowed counts where it is more."""
+    left = allowance(patient.body_on(now.date()), patient.given, book.limits, book.volumes).left_ml
+    if left is None or patient.allowed_ml is None:
+        return left
+    return max(left, patient.allowed_ml)
 
 
 def _tests(codes: Sequence[str], directory: Directory) -> list[Test]:
@@ -204,7 +202,8 @@ def _findings(
 ) -> list[Finding]:
     found = []
     # A child of unknown weight has no limit to stay under, so nothing may be drawn, not even nothing much.
-    if allowed is not None and (total_ml > allowed or patient.weight_kg is None):
+    is_unweighed = patient.weight_kg is None and patient.allowed_ml is None
+    if allowed is not None and (total_ml > allowed or is_unweighed):
         found.append(book.finding("volume-over-limit", Severity.STOP, None))
     thick = patient.hematocrit_percent is not None and (
         patient.hematocrit_percent > book.value("hematocrit_max_percent")

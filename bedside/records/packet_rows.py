@@ -6,13 +6,20 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from bedside.clinical.volume import Given
 from bedside.records import rounds_open
+from bedside.records.blood_drawn import NOTHING, drawn_from
 from bedside.records.tables import Order, Packet, Patient, Person, Round, Tube, Visit, VisitNow
+from bedside.records.volumes_allowed import Allowed, allowed_now
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VisitCarried:
-    """A visit as the packet carries it. `ended` is None, or what its end says; `begun` is None, or when and by whom."""
+    """A visit as the packet carries it. `ended` is None, or what its end says; `begun` is None, or when and by whom.
+
+    given: what other visits drew, this one left out: its own blood is counted on the tablet.
+    allowed: what somebody allowed above the limit, if anybody did.
+    """
 
     id: str
     position: int
@@ -22,7 +29,8 @@ class VisitCarried:
     plan_findings: list[dict[str, Any]]
     orders: tuple[Order, ...]
     tubes: tuple[Tube, ...]
-    drawn_24h_ml: float
+    given: Given
+    allowed: Allowed | None
     has_begun: bool
     begun: dict[str, Any] | None
     ended: dict[str, Any] | None
@@ -47,7 +55,8 @@ def carried(out: Round, at: datetime) -> Carried:
     """The rows of a round's packet."""
     visits = rounds_open.visits_of(out.id)
     ids = [visit.id for visit in visits]
-    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in visits], at)
+    patients = [visit.patient.id for visit in visits]
+    drawn, allowed = drawn_from(patients, at), allowed_now(patients, at)
     rows = {row.id: row for row in Visit.select().where(Visit.id << ids)}
     now = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit << ids)}
     tubes = _tubes(ids)
@@ -63,7 +72,8 @@ def carried(out: Round, at: datetime) -> Carried:
                 plan_findings=rows[visit.id].plan_findings,
                 orders=visit.orders,
                 tubes=tuple(tubes.get(visit.id, ())),
-                drawn_24h_ml=_elsewhere(drawn.get(visit.patient.id, 0.0), now.get(visit.id)),
+                given=drawn.get(visit.patient.id, NOTHING).given(without=visit.id),
+                allowed=allowed.get(visit.patient.id),
                 has_begun=visit.has_begun,
                 begun=_begun(now.get(visit.id)),
                 ended=_ended(now.get(visit.id)),
@@ -104,11 +114,6 @@ def _tubes(visits: list[str]) -> dict[str, list[Tube]]:
     for row in Tube.select().where(live).order_by(Tube.position, Tube.id):
         found.setdefault(row.visit_id, []).append(row)
     return found
-
-
-def _elsewhere(drawn_ml: float, row: VisitNow | None) -> float:
-    """What other visits drew: this visit's own blood is counted on the tablet."""
-    return max(drawn_ml - (row.volume_ml if row else 0.0), 0.0)
 
 
 def _begun(row: VisitNow | None) -> dict[str, Any] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from peewee import fn
@@ -31,8 +31,6 @@ from bedside.records.tables import (
 
 PLANNED = ("kind", "nominal_ml", "draw_ml", "tests", "position", "inversions", "handling", "in_lab_by")
 """The columns of a container that its plan decides."""
-
-A_DAY = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,20 +266,6 @@ def _specimens_on(round_id: str) -> set[str]:
     """The specimen numbers of every container the round's visits tell of."""
     rows = VisitNow.select(VisitNow.tubes).join(Visit).where(Visit.round == round_id)
     return {tube["specimen"] for row in rows for tube in row.tubes}
-
-
-def drawn_within_a_day(patients: Collection[str], at: datetime) -> dict[str, float]:
-    """mL drawn from each of these patients in the 24 h before `at`."""
-    since = as_text(at - A_DAY)
-    rows = (
-        VisitNow.select(VisitNow, Visit)
-        .join(Visit)
-        .where((Visit.patient << list(patients)) & (VisitNow.last_at >= since))
-    )
-    drawn: dict[str, float] = {}
-    for row in rows:
-        drawn[row.visit.patient_id] = drawn.get(row.visit.patient_id, 0.0) + row.volume_ml
-    return drawn
 
 
 def others_waiting_for_same_patient(visits: Collection[str]) -> bool:

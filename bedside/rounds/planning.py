@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from bedside.clinical.bad_input import BadInput
 from bedside.clinical.directory import Directory
+from bedside.clinical.findings import Severity
+from bedside.clinical.fitting import fit
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.tube_request import Measures, TubeRequest
 from bedside.clinical.tubes import Plan, PlannedTube, plan_tubes
@@ -34,7 +36,7 @@ class PlanChange:
 
 def plan_change(
     old: Iterable[TubeOut],
-    tests: Sequence[str],
+    pressing: Mapping[str, int],
     measures: Measures,
     *,
     needle: str,
@@ -44,21 +46,36 @@ def plan_change(
 ) -> PlanChange:
     """Plan these tests and keep every container that stays as it is: its label may be printed already.
 
-    A test the directory does not know is left out; the packet says so beside the order.
+    pressing: how pressing each test is, 0 the most. Over the limit only what fits is planned, and the stop stays said;
+    a child whose weight nobody knows keeps the whole plan, to be drawn once there is one. A test the directory does not
+    know is left out; the packet says so beside the order.
     """
-    known = tuple(test for test in tests if directory.find(test))
+    known = tuple(test for test in pressing if directory.find(test))
+    request = TubeRequest(patient=measures, tests=known, now=at, needle=needle)
     try:
-        plan = plan_tubes(TubeRequest(patient=measures, tests=known, now=at, needle=needle), directory, book)
+        plan, waits = _planned(request, pressing, directory, book)
     except BadInput as error:
         return PlanChange(needle=needle, keep={}, new=(), max_draw_ml=None, findings=[_no_plan(error)])
     keep, new = _matched(list(old), plan)
+    findings = [*plan.findings, *([book.finding("volume-over-limit", Severity.STOP, None)] if waits else ())]
     return PlanChange(
         needle=needle,
         keep=keep,
         new=tuple(new),
         max_draw_ml=plan.limit_ml,
-        findings=[finding.as_json() for finding in plan.findings],
+        findings=[finding.as_json() for finding in findings],
     )
+
+
+def _planned(
+    request: TubeRequest, pressing: Mapping[str, int], directory: Directory, book: Rulebook
+) -> tuple[Plan, tuple[str, ...]]:
+    """The plan to carry, and the tests that wait because they would go over the limit."""
+    patient = request.patient
+    if patient.weight_kg is None and patient.allowed_ml is None:
+        return plan_tubes(request, directory, book), ()
+    fitted = fit(request, pressing, directory, book)
+    return fitted.plan, fitted.waits
 
 
 def needle_for(birth_date: date, book: Rulebook, at: datetime) -> str:

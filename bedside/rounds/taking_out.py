@@ -9,12 +9,15 @@ from datetime import date, datetime, timedelta
 from bedside.clinical.directory import Directory
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.tube_request import Measures
+from bedside.clinical.volume import Given
 from bedside.records import audit, order_standing, rounds_open
+from bedside.records.blood_drawn import NOTHING, drawn_from
 from bedside.records.house import a_packet_changed
 from bedside.records.moments import as_text, read_moment
 from bedside.records.rounds_open import VisitOut
 from bedside.records.tables import Order, OrderNow, Patient, Round
-from bedside.rounds.packing import Stop, Waiting, fit_in, join, walk
+from bedside.records.volumes_allowed import Allowed, allowed_now
+from bedside.rounds.packing import PRIORITIES, Stop, Waiting, fit_in, join, walk
 from bedside.rounds.planning import changes_nothing, needle_for, plan_change
 
 ROUND_LASTS = timedelta(hours=12)
@@ -166,16 +169,20 @@ def _plan(out: Round, tools: Tools, at: datetime) -> bool:
     Not only the orders count: blood drawn elsewhere, a new weight, a new directory change a plan, too.
     """
     visits = [visit for visit in rounds_open.visits_of(out.id) if not visit.has_begun]
-    drawn = rounds_open.drawn_within_a_day([visit.patient.id for visit in visits], at)
-    changed = [_plan_visit(visit, drawn.get(visit.patient.id, 0.0), out, tools, at) for visit in visits]
+    patients = [visit.patient.id for visit in visits]
+    drawn, allowed = drawn_from(patients, at), allowed_now(patients, at)
+    changed = [
+        _plan_visit(visit, drawn.get(visit.patient.id, NOTHING).given(), allowed.get(visit.patient.id), out, tools, at)
+        for visit in visits
+    ]
     return any(changed)
 
 
-def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: datetime) -> bool:
+def _plan_visit(visit: VisitOut, given: Given, allowed: Allowed | None, out: Round, tools: Tools, at: datetime) -> bool:
     change = plan_change(
         visit.tubes,
-        _tests(visit.orders),
-        measures(visit.patient, drawn_ml),
+        pressing(visit.orders),
+        measures(visit.patient, given, allowed),
         needle=needle_for(date.fromisoformat(visit.patient.birth_date), tools.book, at),
         directory=tools.directory,
         book=tools.book,
@@ -196,20 +203,26 @@ def _plan_visit(visit: VisitOut, drawn_ml: float, out: Round, tools: Tools, at: 
     return True
 
 
-def measures(patient: Patient, drawn_ml: float) -> Measures:
-    """What the plan asks of a patient."""
+def measures(patient: Patient, given: Given, allowed: Allowed | None = None) -> Measures:
+    """What the plan asks of a patient: what was given before, and what somebody allowed above the limit."""
     return Measures(
         birth_date=date.fromisoformat(patient.birth_date),
         sex=patient.sex,
         weight_kg=patient.weight_kg,
         height_m=patient.height_m,
         hematocrit_percent=patient.hematocrit_percent,
-        drawn_24h_ml=drawn_ml,
+        drawn_24h_ml=given.day_ml,
+        drawn_8_weeks_ml=given.eight_weeks_ml,
+        allowed_ml=allowed.left_ml if allowed else None,
     )
 
 
-def _tests(orders: Sequence[Order]) -> list[str]:
-    return list(dict.fromkeys(order.test for order in orders))
+def pressing(orders: Sequence[Order]) -> dict[str, int]:
+    """How pressing each test is, 0 the most, in the orders' sequence."""
+    found: dict[str, int] = {}
+    for order in orders:
+        found[order.test] = min(found.get(order.test, len(PRIORITIES)), PRIORITIES.index(order.priority))
+    return found
 
 
 def until(out: Round) -> str:

@@ -31,6 +31,7 @@ from bedside.settings import Settings
 from bedside.sync.books import book_in_force
 from bedside.sync.self_test import self_test_of
 from bedside.sync.standing import catch_up
+from bedside.sync.volume_told import volume_told
 
 SCHEMA = 1
 
@@ -85,7 +86,7 @@ def build(
     made_at: str,
 ) -> Row:
     """The whole packet as JSON values."""
-    visits = [_visit(one, tools.directory) for one in carried.visits if one.has_begun or one.orders]
+    visits = [_visit(one, tools, at) for one in carried.visits if one.has_begun or one.orders]
     _compare_names(carried, visits)
     return {
         "id": packet_of(out.id),
@@ -110,7 +111,8 @@ def build(
     }
 
 
-def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
+def _visit(one: packet_rows.VisitCarried, tools: Tools, at: datetime) -> Row:
+    directory = tools.directory
     places = _places(one, directory)
     orders = [_order(order, directory) for order in sorted(one.orders, key=lambda order: places[order.test])]
     patient = one.patient
@@ -120,8 +122,9 @@ def _visit(one: packet_rows.VisitCarried, directory: Directory) -> Row:
         "ward": patient.ward.name,
         "room": patient.room,
         "bed": patient.bed,
-        "patient": _patient(patient, one.drawn_24h_ml),
+        "patient": _patient(patient, one.given.day_ml),
         "limits": {"max_draw_ml": one.max_draw_ml},
+        "volume": volume_told(one, directory, tools.book, at),
         "needle": one.needle,
         "priority": min((order["priority"] for order in orders), key=PRIORITIES.index, default="routine"),
         "due_from": max((order["due_from"] for order in orders), default=None),
@@ -145,6 +148,7 @@ def _patient(patient: Patient, drawn_ml: float) -> Row:
         "record_number": patient.record_number,
         "sex": patient.sex,
         "weight_kg": patient.weight_kg,
+        "height_m": patient.height_m,
         "language": patient.language,
         "blood_thinner": patient.blood_thinner,
         "latex_allergy": patient.latex_allergy,
