@@ -26,6 +26,7 @@ class Kept:
     hash: str
     status: str
     visit: str | None
+    received_at: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,6 @@ def add(*, opened: str | None = None, **row: Any) -> None:
     opened: what it says, for one that came sealed and could be opened.
     """
     Event.insert(row).execute()
-
     if opened is not None:
         OpenedBody.insert(event=row["id"], body=opened).execute()
 
@@ -70,6 +70,7 @@ def told_by(events: Collection[Event]) -> dict[str, str]:
     sealed = [row.id for row in events if row.sealed]
     opened = {row.event_id: row.body for row in OpenedBody.select().where(OpenedBody.event << sealed)}
     return {row.id: opened[row.id] if row.sealed else row.body for row in events if not row.sealed or row.id in opened}
+
 
 def answer(event: str, *, status: str, findings: list[dict[str, Any]], at: str) -> None:
     """Keep the first answer to an event."""
@@ -91,8 +92,8 @@ def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
 
 def _kept(rows: Iterable[Event]) -> list[Kept]:
     found = list(rows)
-    never = SetAside.select(SetAside.event).where(
     told = told_by(found)
+    never = SetAside.select(SetAside.event).where(
         (SetAside.reason << NEVER_PLACED) & (SetAside.event << [row.id for row in found])
     )
     out = {row.event for row in never}
@@ -105,6 +106,7 @@ def _kept(rows: Iterable[Event]) -> list[Kept]:
             hash=row.hash,
             status=row.status,
             visit=row.visit,
+            received_at=row.received_at,
         )
         for row in found
         if row.id not in out and row.id in told
