@@ -63,10 +63,10 @@ def fetch(
         carried = packet_rows.carried(out, at)
         made_at = packet_rows.first_made_at(packet_of(out.id), house().revision) or as_text(at)
         packet = build(carried, out, spares, tools, settings, at, made_at)
-        body = json.dumps(packet, ensure_ascii=False, separators=(",", ":")).encode()
         if is_enrolled:
             packet["practice_mode"] = []
             note_carrying(holder, packet["until"])
+        body = json.dumps(packet, ensure_ascii=False, separators=(",", ":")).encode()
         _note(packet, out, body)
     return body
 
