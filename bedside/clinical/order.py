@@ -18,10 +18,15 @@ def in_order(events: Iterable[Event], steps: Iterable[Event] = ()) -> list[Event
     """
     given = list(events)
     to_come = list(steps)
-    corrections = _latest_corrections(_merged(_queues(given)) + to_come)
+    corrections = latest_corrections(as_recorded(given) + to_come)
     stay, moved = _corrected(given, corrections)
     happened = _merged(_queues(stay) + [[event] for event in moved]) + to_come
     return [event.standing_at(place) for place, event in enumerate(happened)]
+
+
+def as_recorded(events: Iterable[Event]) -> list[Event]:
+    """Every event in the order it was recorded, the struck ones and the corrections too, none of them corrected."""
+    return _merged(_queues(events))
 
 
 def _queues(events: Iterable[Event]) -> list[Queue]:
@@ -41,7 +46,8 @@ def _merged(queues: Iterable[Queue]) -> list[Event]:
     return merged
 
 
-def _latest_corrections(ordered: Iterable[Event]) -> Mapping[str, Event]:
+def latest_corrections(ordered: Iterable[Event]) -> Mapping[str, Event]:
+    """The correction that counts for each event that has one, by the event's id."""
     return {event.data["event"]: event for event in ordered if event.kind == "corrected"}
 
 

@@ -582,7 +582,9 @@ class Incident(Table):
     was drawn with identity unsettled.
 
     `complete` says whether time, a step, who was told and a note are all there. Whether it is closed stands
-    in `IncidentReview`: the latest review of kind `closed` or `reopened` decides.
+    in `IncidentReview`: the latest review of kind `closed` or `reopened` decides. `strikes` lists what a correction
+    took back later, as `{"what", "event", "correction", "by", "at", "reason", "note"}` (`what`: `opening`, `note` or
+    `identity`); `struck` says that nothing of the incident stands any more. It stays in the register all the same.
     """
 
     id = TextField(primary_key=True)
@@ -598,6 +600,8 @@ class Incident(Table):
     note = TextField(default="")
     complete = BooleanField(default=False)
     by_itself = BooleanField(default=False)
+    strikes = JsonField(default=list)
+    struck = BooleanField(default=False)
 
 
 class IncidentReview(Table):
@@ -627,6 +631,23 @@ class FindingReview(Table):
     event = TextField(null=True)
     decision = TextField(default="")
     note = TextField(default="")
+    by = ForeignKeyField(Person)
+    at = TextField()
+
+
+class IdentityDecision(Table):
+    """What became of blood drawn while identity was not settled: `kept` or `discarded`, decided by a named person.
+
+    `tubes` are the containers it was decided about; `who` is the licensed person who decided, `by` who wrote it down.
+    One row for a visit's open questions together; blood once discarded stays discarded.
+    """
+
+    id = AutoField()
+    visit = ForeignKeyField(Visit)
+    decision = TextField()
+    tubes = JsonField(default=list)
+    who = TextField(default="")
+    note = TextField()
     by = ForeignKeyField(Person)
     at = TextField()
 
@@ -721,6 +742,7 @@ TABLES: tuple[type[Table], ...] = (
     Incident,
     IncidentReview,
     FindingReview,
+    IdentityDecision,
     SentAgain,
     TabletUse,
     Audit,
@@ -737,6 +759,7 @@ WRITTEN_ONCE: tuple[type[Table], ...] = (
     RulebookEdition,
     PatientFacts,
     FindingReview,
+    IdentityDecision,
     SentAgain,
     TabletUse,
     OpenedBody,

@@ -7,7 +7,6 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from bedside.clinical.case import Case, read_case
@@ -17,8 +16,8 @@ from bedside.clinical.judge import Verdict, judge
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.visit import TubeState, Visit, replay
 from bedside.records.event_log import Kept
-from bedside.records.moments import as_text
 from bedside.records.visit_facts import OrderFacts, TubeFacts, VisitFacts
+from bedside.sync.arrivals import Arrivals, arrived_ms, moment
 from bedside.sync.incidents import incidents_of
 from bedside.sync.meeting import Fill, clocks_off, comparable, is_drawn_after_cancel, judgement_differs
 from bedside.sync.placing import Aside, Placing, place, read_told
@@ -37,10 +36,6 @@ NOT_CHECKED = Finding(
     source="the app's own rule: a rule that breaks has not found nothing",
 )
 """Said when a rule broke: what happened is kept all the same, and nobody may take silence for a verdict."""
-
-EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-FIRST_MS, LAST_MS = -62135596800000, 253402300799999
-"""The first and last millisecond a calendar date can name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,23 +89,30 @@ def _judge_visit(facts: VisitFacts, events: list[Kept], books: Books) -> Judged:
     held = _held(placing.raw, visit)
     book = books(held)
     verdict = judge(case, book)
+    came = Arrivals.of(visit.events, _arrivals(events), book)
     off = clocks_off(verdict.findings, visit.events, book)
     kept = tuple(one for one in verdict.findings if not (one.code == "clock-off" and one.event in off))
     found = kept + ((judgement_differs(book),) if facts.differing else ())
     return Judged(
         visit=facts.id,
         placing=placing,
-        row={**_row(facts, placing, visit, verdict), "rulebook": book.hash, "rulebook_held": held},
+        row={**_row(facts, placing, visit, verdict, came), "rulebook": book.hash, "rulebook_held": held},
         findings=found,
-        incidents=tuple(incidents_of(facts.id, visit, found, moment)),
-        fills=tuple(_fills(facts, visit)),
+        incidents=tuple(incidents_of(facts.id, case, visit, found, book, came)),
+        fills=tuple(_fills(facts, visit, came)),
         verdict=comparable(verdict.findings),
-        times={event.id: moment(event.shared_ms) for event in visit.events if event.id},
+        times={event.id: came.at(event) for event in visit.events if event.id},
         clocks=tuple(
-            {"visit": facts.id, "tablet": one.tablet, "seq": one.seq, "event": event, "at": moment(one.shared_ms)}
-            for event, one in off.items()
+            {"visit": facts.id, "tablet": one.tablet, "seq": one.seq, "event": one.id, "at": came.at(one)}
+            for one in visit.events
+            if one.id in off or one.id in came.ahead
         ),
     )
+
+
+def _arrivals(events: Iterable[Kept]) -> dict[str, float]:
+    told = ((event.id, arrived_ms(event.received_at)) for event in events)
+    return {event: ms for event, ms in told if ms is not None}
 
 
 def _not_checked(facts: VisitFacts, events: list[Kept], book: Rulebook) -> Judged:
@@ -161,14 +163,6 @@ def in_play(tubes: Iterable[TubeFacts], named: frozenset[str]) -> list[TubeFacts
     plan = list(tubes)
     old = {test for tube in plan if tube.is_withdrawn and tube.id in named for test in tube.tests}
     return [tube for tube in plan if tube.id in named or not (tube.is_withdrawn or (old and set(tube.tests) <= old))]
-
-
-def moment(ms: float) -> str:
-    """Milliseconds since 1970 as the house writes times; what no calendar holds becomes its first
-    or last day.
-    """
-    held = min(max(ms, FIRST_MS), LAST_MS)
-    return as_text(EPOCH + timedelta(milliseconds=int(held)))
 
 
 def _fits(facts: VisitFacts, raw: list[Row]) -> None:
@@ -227,7 +221,7 @@ EMPTY_ROW: Row = {
 """A visit of which nothing is known yet."""
 
 
-def _row(facts: VisitFacts, placing: Placing, visit: Visit, verdict: Verdict) -> Row:
+def _row(facts: VisitFacts, placing: Placing, visit: Visit, verdict: Verdict, came: Arrivals) -> Row:
     ended = visit.ended
     end = ended.data if ended else {}
     arrived = next((event for event in visit.events if event.kind == "arrived"), None)
@@ -235,9 +229,9 @@ def _row(facts: VisitFacts, placing: Placing, visit: Visit, verdict: Verdict) ->
         **EMPTY_ROW,
         "visit": facts.id,
         "stage": verdict.stage,
-        "arrived_at": moment(arrived.shared_ms) if arrived else None,
-        "last_at": moment(max((event.shared_ms for event in visit.events), default=0.0)),
-        "ended_at": moment(ended.shared_ms) if ended else None,
+        "arrived_at": came.at(arrived) if arrived else None,
+        "last_at": moment(max((came.ms(event) for event in visit.events), default=0.0)),
+        "ended_at": came.at(ended) if ended else None,
         "outcome": end.get("outcome"),
         "reason": end.get("reason") or "",
         "told": end.get("told"),
@@ -248,35 +242,41 @@ def _row(facts: VisitFacts, placing: Placing, visit: Visit, verdict: Verdict) ->
         "volume_ml": verdict.volume_ml,
         "may_end": verdict.may_end,
         "events": len(placing.raw),
-        "tubes": [_tube_now(state) for state in visit.tubes.values()],
+        "tubes": [_tube_now(state, came) for state in visit.tubes.values()],
     }
 
 
-def _tube_now(state: TubeState) -> Row:
+def _tube_now(state: TubeState, came: Arrivals) -> Row:
     return {
         "tube": state.tube.id,
         "kind": state.tube.kind,
         "specimen": state.tube.specimen,
         "tests": list(state.tube.tests),
-        "filled_at": moment(state.filled.shared_ms) if state.filled else None,
+        "filled_at": came.at(state.filled) if state.filled else None,
         "volume_ml": state.volume_ml,
         "read_back": bool(state.reads) and state.reads_right(state.reads[-1]),
         "bagged": state.bagged is not None,
         "discarded": state.discarded is not None,
-        "handed_over": _handed_over(state.handed_over),
+        "handed_over": _handed_over(state.handed_over, came),
     }
 
 
-def _handed_over(event: Event | None) -> Row | None:
+def _handed_over(event: Event | None, came: Arrivals) -> Row | None:
     """When, to whom, kept how, and by whom a tube was given to the laboratory; None until it was."""
     if event is None:
         return None
     kept = list(event.data.get("kept", ()))
-    return {"at": moment(event.shared_ms), "to": event.data.get("to"), "kept": kept, "by": event.by}
+    return {"at": came.at(event), "to": event.data.get("to"), "kept": kept, "by": event.by}
 
 
-def _fills(facts: VisitFacts, visit: Visit) -> Iterable[Fill]:
+def _fills(facts: VisitFacts, visit: Visit, came: Arrivals) -> Iterable[Fill]:
     for order in facts.orders:
         for state in visit.kept_tubes:
             if state.filled and state.filled.id and order.test in state.tube.tests:
-                yield Fill(order=order.id, visit=facts.id, at_ms=state.filled.shared_ms, event=state.filled.id)
+                yield Fill(
+                    order=order.id,
+                    visit=facts.id,
+                    at_ms=came.ms(state.filled),
+                    event=state.filled.id,
+                    tube=state.tube.id,
+                )

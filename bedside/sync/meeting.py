@@ -28,6 +28,7 @@ class Fill:
     visit: str
     at_ms: float
     event: str
+    tube: str = ""
 
 
 def drawn_twice(fills: Iterable[Fill], book: Rulebook) -> dict[str, list[Finding]]:

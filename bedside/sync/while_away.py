@@ -9,7 +9,8 @@ from bedside.clinical.visit import Needle, replay
 from bedside.records import event_log
 from bedside.records.patient_facts import Known, changed_patients
 from bedside.records.visit_facts import VisitFacts, facts_of
-from bedside.sync.judging import case_of, moment, placed
+from bedside.sync.arrivals import moment
+from bedside.sync.judging import case_of, placed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
