@@ -133,7 +133,8 @@ def test_the_band_of_another_patient_stops_the_visit(bedside: Bedside):
     bedside.scan(bedside.band("katariina"), "identity_stop")
 
     assert "on the band" in bedside.text
-    bedside.main("not_drawn")
+    assert "Kaarina" not in bedside.page.locator(".head").inner_text()
+    bedside.tap("End the visit: not settled", "not_drawn")
     bedside.page.get_by_label("Who was told (name)").fill("Rosa Martins")
     bedside.tap("charge nurse")
     bedside.main("ended")
@@ -164,8 +165,9 @@ def test_a_label_is_no_band(bedside: Bedside):
     bedside.main("band")
     bedside.scan(bedside.visit("kaarina")["tubes"][0]["specimen"])
 
-    expect(bedside.page.get_by_text("That was not a band.")).to_be_visible()
+    expect(bedside.page.get_by_text("That was the label of tube 1, not the band.")).to_be_visible()
     assert bedside.screen == "band"
+    assert "band" not in [event["data"].get("source") for event in all_sent(bedside)]
 
 
 def test_a_band_found_to_differ_after_the_draw_discards_the_tubes_and_opens_an_incident(bedside: Bedside):
@@ -179,7 +181,7 @@ def test_a_band_found_to_differ_after_the_draw_discards_the_tubes_and_opens_an_i
     bedside.scan(bedside.visit("thandi")["tubes"][0]["specimen"], "compare")
     bedside.main("band_again")
     bedside.scan(bedside.band("bo"), "identity_stop")
-    bedside.main("first_aid")
+    bedside.tap("Discard the tubes, tell the nurse", "first_aid")
 
     assert kinds(bedside)[-2:] == ["tube_discarded", "incident_opened"]
     assert told(bedside)[-1]["data"] == {"kind": "wrong_patient"}
@@ -201,7 +203,7 @@ def test_a_date_that_cannot_be_is_said_to_be_so(bedside: Bedside, digits: str, s
 # ---- gates
 
 
-def test_a_closed_arm_stops_and_can_only_be_recorded_with_a_reason(bedside: Bedside):
+def test_a_closed_arm_is_opened_by_a_named_written_order_alone(bedside: Bedside):
     bedside.to_the_door("kaarina")
     bedside.settle_identity("kaarina")
     bedside.main("questions")
@@ -209,15 +211,22 @@ def test_a_closed_arm_stops_and_can_only_be_recorded_with_a_reason(bedside: Beds
     assert "closed: fistula or graft" in bedside.text
 
     bedside.page.locator('.arm[data-side="left"]').click()
-    bedside.main("held")
-    expect(bedside.page.locator(".sentence")).to_contain_text("closed for drawing")
-    bedside.tap("It happened all the same")
-    bedside.tap("Nurse or doctor agreed", "look_for_vein")
+    bedside.main("closed_arm")
+    assert not bedside.page.get_by_role("button", name="It happened all the same").count()
+    bedside.page.locator(".tile", has_text="By this written order").click()
+    expect(bedside.page.locator(".trouble")).to_have_text("Put in who wrote the order.")
+    bedside.page.get_by_label("who wrote it").fill("Dr Ada Wolff")
+    bedside.page.locator(".tile", has_text="By this written order").click()
+    bedside.wait("look_for_vein")
+    expect(bedside.page.locator(".arm-closed")).to_be_visible()
+    bedside.main()
+    bedside.page.wait_for_selector('.main[data-look="panel"]')
 
-    chosen, ahead = all_sent(bedside)[-2:]
-    assert (chosen["kind"], chosen["data"]["side"]) == ("site_chosen", "left")
-    assert (ahead["kind"], ahead["data"]["finding"]) == ("went_ahead", "site-restricted")
-    assert ahead["data"]["reason"] == "Nurse or doctor agreed"
+    chosen, first, on, second = all_sent(bedside)[-4:]
+    assert (chosen["kind"], chosen["data"]["side"], on["kind"]) == ("site_chosen", "left", "tourniquet_on")
+    for ahead in (first, second):
+        assert (ahead["kind"], ahead["data"]["finding"]) == ("went_ahead", "site-restricted")
+        assert ahead["data"]["reason"] == "written order by Dr Ada Wolff"
 
 
 def test_going_back_from_a_stop_records_nothing(bedside: Bedside):
@@ -227,7 +236,7 @@ def test_going_back_from_a_stop_records_nothing(bedside: Bedside):
     bedside.main("arms")
     before = len(all_sent(bedside))
     bedside.page.locator('.arm[data-side="left"]').click()
-    bedside.main("held")
+    bedside.main("closed_arm")
     bedside.main("arms")
 
     assert len(all_sent(bedside)) == before
@@ -269,6 +278,7 @@ def test_told_afterwards_completes_the_end_of_the_visit(bedside: Bedside):
     bedside.tap("Tell somebody, and put in the name", "not_drawn")
     bedside.page.get_by_label("Who was told (name)").fill("Rosa Martins")
     bedside.main("ended")
+    expect(bedside.page.get_by_role("button", name="Tell somebody, and put in the name")).to_be_hidden()
 
     ended, mended = all_sent(bedside)[-2:]
     assert (ended["kind"], mended["kind"]) == ("visit_ended", "corrected")
@@ -301,7 +311,6 @@ def test_tubes_without_a_tap_are_put_in_afterwards_and_say_so(bedside: Bedside):
     bedside.main("draw")
     bedside.page.locator("button.main", has_text="Tube 1 is full").click()
     bedside.tap("Tourniquet off")
-    bedside.page.locator(".beside", has_text="Tourniquet is off").wait_for()
     bedside.tap("Needle out", "afterwards")
     bedside.page.locator('.slot[data-tube="t-kaarina-2"]').click()
     bedside.main("mix")
@@ -323,7 +332,9 @@ def test_after_a_minute_the_whole_band_says_tourniquet_off(bedside: Bedside):
     bedside.page.locator('.clocks[data-tone="stop"]').wait_for()
 
     expect(bedside.page.locator(".sentence")).to_have_text("Tourniquet off now")
-    assert "Tube 1 is full" in bedside.page.locator("button.main").inner_text()
+    assert "Tourniquet off" in bedside.page.locator("button.main").inner_text()
+    bedside.page.locator('.slot[data-tube="t-kaarina-1"]').click()
+    expect(bedside.page.locator('.slot[data-tube="t-kaarina-2"]')).to_contain_text("now")
 
 
 def test_a_second_touch_of_the_same_knuckle_fills_no_second_tube(bedside: Bedside):
@@ -480,12 +491,14 @@ def test_help_comes_first_and_the_note_later_and_until_then_it_is_unfinished(bed
 def test_a_note_carries_when_what_was_done_who_was_told_and_how_bad(bedside: Bedside):
     bedside.to_the_door("thandi")
     bedside.tap("Something is wrong", "wrong")
-    bedside.tap("I am stuck", "first_aid")
+    bedside.tap("Needlestick", "first_aid")
     bedside.page.locator(".step").first.click()
     bedside.main("note")
     bedside.page.get_by_label("What happened").fill("Left index finger, through the glove.")
     bedside.page.get_by_label("Who was told (name)").fill("Rosa Martins")
     bedside.tap("charge nurse")
+    bedside.page.get_by_label("Device: kind and brand").fill("winged set, 23 gauge")
+    bedside.page.get_by_role("group", name="Washed or rinsed?").get_by_role("button", name="yes").click()
     bedside.tap("mild")
     bedside.main("door")
 
@@ -495,7 +508,11 @@ def test_a_note_carries_when_what_was_done_who_was_told_and_how_bad(bedside: Bed
     assert noted["data"]["steps"] == ["Make the needle safe. Tourniquet off the patient, press."]
     assert noted["data"]["told"]["role"] == "charge nurse"
     assert noted["data"]["severity"] == "mild"
-    assert noted["data"]["note"] == "Left index finger, through the glove."
+    assert noted["data"]["note"].splitlines() == [
+        "Left index finger, through the glove.",
+        "Device: kind and brand: winged set, 23 gauge",
+        "Washed or rinsed: yes",
+    ]
 
 
 def test_a_third_needle_by_the_same_person_is_stopped(bedside: Bedside):

@@ -1,6 +1,7 @@
 // Identity, blind: the birth date is typed as it is spoken. The order is not shown before.
 
 import { el } from "../parts/dom.js";
+import { waitsFor } from "../parts/fields.js";
 import { afterKey, keypad } from "../parts/keypad.js";
 import { dateLine, readDate } from "../parts/date_entry.js";
 import { dayIn } from "../parts/when.js";
@@ -24,7 +25,10 @@ export function birthDate(v, desk) {
         keypad((key) => desk.setDraft({ spokenDigits: afterKey(digits, key, 8) })),
       ),
     ],
-    main: { says: "That is what was said", off: !date, act: () => taken(desk, v, date) },
+    main: waitsFor(date ? null : (trouble ? "a date that can be" : "day, month, year"), {
+      says: "That is what was said",
+      act: () => taken(desk, v, date),
+    }),
     row: [
       vouched
         ? { says: "The patient can speak", act: () => desk.setDraft({ voice: null, spokenDigits: "" }) }
