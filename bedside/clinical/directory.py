@@ -23,7 +23,7 @@ HEPARIN_KINDS = ("heparin", "heparin-gel")
 GEL_KINDS = ("serum-gel", "heparin-gel")
 
 HANDLING_WORDS = ("ice", "37C", "protect-from-light", "full-draw", "no-gel", "to-lab-at-once")
-TIMING_WORDS = ("trough", "peak", "peak-or-trough", "serial", "morning", "after-6h", "after-12h")
+TIMING_WORDS = ("trough", "peak", "peak-or-trough", "serial", "load", "morning", "after-6h", "after-12h")
 
 REQUIRED_COLUMNS = ("code", "name", "section", "containers", "min_ml", "source")
 COLUMNS = (

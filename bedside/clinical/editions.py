@@ -19,6 +19,7 @@ IN_ORDER: tuple[tuple[str, str], ...] = (
     ("pressure_min_s", "pressure_thinner_s"),
     ("skin_dry_s", "skin_dry_povidone_s"),
     ("trough_before_dose_best_min", "trough_before_dose_max_min"),
+    ("asap_within_min", "urgent_within_min"),
     ("digoxin_after_dose_min_h", "digoxin_after_dose_max_h"),
 )
 
@@ -178,6 +179,9 @@ def _sentences(book: Rulebook) -> Iterable[tuple[_Part, str, str]]:
         for severity, words in kind.wording.items():
             said = f"{book.filled(words.says)} {book.filled(words.do_next)} ({kind.source})"
             yield "finding", f"{code}, {severity.value}", said
+        afterwards = book.afterwards(code)
+        if afterwards:
+            yield "finding", f"{code}, afterwards", f"{afterwards.says} {afterwards.do_next} ({kind.source})"
     for name, one in book.containers.items():
         cap = f"{one.cap} cap, {one.pattern}"
         said = f"{one.name}: group {one.group}, {one.additive}, {cap}, {one.inversions} times, {one.nominal_ml:g} mL"

@@ -114,8 +114,9 @@ def _morning(moments: Moments, limits: Mapping[str, Limit]) -> Window | None:
     """Practice TD-11: between 06 and 09 o'clock on the ward's own clock."""
     if moments.on is None or moments.zone is None:
         return None
+    # In UTC: two times of one zone are compared by what their clocks show, also when these changed in between.
     start, end = (
-        datetime.combine(moments.on, time(int(limits[name].value)), tzinfo=moments.zone)
+        datetime.combine(moments.on, time(int(limits[name].value)), tzinfo=moments.zone).astimezone(UTC)
         for name in ("morning_from_h", "morning_to_h")
     )
     return Window(start, start, end)

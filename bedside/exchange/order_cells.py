@@ -15,10 +15,12 @@ from bedside.records.order_content import Restriction
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})", re.ASCII)
 NUMBER = re.compile(r"\d{1,4}(\.\d{1,3})?", re.ASCII)
+MINUTES = re.compile(r"\d{1,4}", re.ASCII)
 LANGUAGE = re.compile(r"[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*", re.ASCII)
 
 FIRST_BIRTH = date(1890, 1, 1)
 NONE = "none"
+A_DAY_MIN = 1440
 
 PRIORITIES = ("stat", "asap", "urgent", "routine")
 SIDES = ("left", "right")
@@ -121,6 +123,13 @@ def number(unit: str, least: float, most: float) -> Callable[[str], float]:
     return read
 
 
+def minutes(cell: str) -> int:
+    """Whole minutes, a day at most."""
+    if not MINUTES.fullmatch(cell) or not 1 <= int(cell) <= A_DAY_MIN:
+        raise BadCell("is not a number of minutes.", f"Write whole minutes from 1 to {A_DAY_MIN}, like 60.")
+    return int(cell)
+
+
 def word(*known: str) -> Callable[[str], str]:
     """One of a few words, capitals or not."""
 
@@ -216,6 +225,9 @@ COLUMNS = (
             "dose_at": moment,
             "infusion_end_at": moment,
             "specimen": specimen,
+            "after_order": text(40),
+            "after_at": moment,
+            "after_min": minutes,
         }.items()
     ),
 )

@@ -141,6 +141,24 @@ def _disagreements(row: Row, values: dict[str, Any], directory: Directory, lates
     if {"due_from", "due_to"} <= values.keys() and values["due_to"] < values["due_from"]:
         says = f"is before due_from ({said['due_from']}), so the order could never be on time."
         yield Trouble(row.line, "due_to", said["due_to"], says, "Write a time at or after due_from.")
+    yield from _half_a_series(row, values)
+
+
+def _half_a_series(row: Row, values: dict[str, Any]) -> Iterator[Trouble]:
+    """A specimen of a series needs both: after what, and how long after it."""
+    starts = [name for name in ("after_order", "after_at") if row.cells.get(name)]
+    if len(starts) == 2:
+        says = "is a second start of the series; after_order names one already."
+        yield Trouble(row.line, "after_at", row.cells["after_at"], says, "Leave one of the two empty.")
+    if starts and not row.cells.get("after_min"):
+        says = "does not say how long after it."
+        yield Trouble(row.line, starts[0], row.cells[starts[0]], says, "Write the minutes in after_min.")
+    if not starts and row.cells.get("after_min"):
+        says = "does not say after what."
+        yield Trouble(row.line, "after_min", row.cells["after_min"], says, "Fill in after_order or after_at.")
+    if values.get("after_order") == values.get("order") and "after_order" in values:
+        says = "is this very order."
+        yield Trouble(row.line, "after_order", row.cells["after_order"], says, "Name the first order of the series.")
 
 
 def _order_row(line: int, values: dict[str, Any]) -> OrderRow:

@@ -40,7 +40,11 @@ class PatientFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderContent:
-    """What makes an order this order: the same number with another content is another order, and refused."""
+    """What makes an order this order: the same number with another content is another order, and refused.
+
+    dose_at: the next dose for a trough, the last one for a level after the dose. after_min: minutes after the draw of
+    the order `after_order` (a number), or after the moment `after_at` (the first sip of a glucose load).
+    """
 
     number: str
     record_number: str
@@ -53,3 +57,6 @@ class OrderContent:
     dose_at: datetime | None = None
     infusion_end_at: datetime | None = None
     specimen: str | None = None
+    after_order: str = ""
+    after_at: datetime | None = None
+    after_min: int | None = None

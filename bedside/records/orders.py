@@ -14,6 +14,7 @@ from bedside.clinical.identity import same_name
 from bedside.records import audit, order_standing, patient_facts
 from bedside.records.house import a_packet_changed
 from bedside.records.identifiers import new_id
+from bedside.records.laboratory_tables import OrderSeries
 from bedside.records.moments import as_text
 from bedside.records.order_content import OrderContent, PatientFacts
 from bedside.records.tables import ImportBatch, Order, Patient, Ward
@@ -102,6 +103,7 @@ def _another_order(order: OrderContent) -> Disagreement:
 
 def _content(order: Order) -> OrderContent:
     """A kept order as it once arrived."""
+    series = OrderSeries.get_or_none(OrderSeries.order == order.id)
     return OrderContent(
         number=order.number,
         record_number=order.patient.record_number,
@@ -114,6 +116,9 @@ def _content(order: Order) -> OrderContent:
         dose_at=_moment_or_none(order.dose_at),
         infusion_end_at=_moment_or_none(order.infusion_end_at),
         specimen=order.specimen,
+        after_order=series.after_order if series else "",
+        after_at=_moment_or_none(series.after_at) if series else None,
+        after_min=series.after_min if series else None,
     )
 
 
@@ -179,6 +184,11 @@ def _keep(order: OrderContent, patient: Patient, batch: ImportBatch, at: datetim
         batch=batch,
         made_at=as_text(at),
     )
+    if order.after_min is not None:
+        after_at = order.after_at and as_text(order.after_at)
+        OrderSeries.insert(
+            order=kept.id, after_order=order.after_order, after_at=after_at, after_min=order.after_min
+        ).execute()
     return str(kept.id)
 
 

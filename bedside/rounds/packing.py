@@ -17,7 +17,10 @@ TIMED_WITHIN_MIN = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
-    """One order that waits for a phlebotomist, with what the walk needs to know about its patient."""
+    """One order that waits for a phlebotomist, with what the walk needs to know about its patient.
+
+    is_later: it follows a first specimen that is not drawn yet, so it makes a stop of its own.
+    """
 
     order: str
     test: str
@@ -29,6 +32,7 @@ class Waiting:
     room: str
     bed: str
     isolation: str | None = None
+    is_later: bool = False
 
     @property
     def is_timed(self) -> bool:
@@ -67,9 +71,12 @@ def pack(waiting: Iterable[Waiting]) -> tuple[Stop, ...]:
 
 
 def stops_of(orders: Iterable[Waiting]) -> list[Stop]:
-    """Orders of one patient, drawn together where their windows share a moment, else at another stop."""
+    """Orders of one patient, drawn together where their windows share a moment, else at another stop.
+
+    Later ones of a series come last, so that they part no others.
+    """
     stops: list[Stop] = []
-    for order in sorted(orders, key=lambda one: (one.due_from, one.due_to, one.order)):
+    for order in sorted(orders, key=lambda one: (one.is_later, one.due_from, one.due_to, one.order)):
         if stops and may_join(stops[-1], order):
             stops[-1] = join(stops[-1], order)
         else:
@@ -78,7 +85,9 @@ def stops_of(orders: Iterable[Waiting]) -> list[Stop]:
 
 
 def may_join(stop: Stop, order: Waiting) -> bool:
-    """Report whether there is a moment at which this order, too, may be drawn."""
+    """Report whether there is a moment at which this order, too, may be drawn; a later one of a series goes alone."""
+    if order.is_later or any(one.is_later for one in stop.orders):
+        return False
     return max(stop.due_from, order.due_from) <= min(stop.due_to, order.due_to)
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from bedside.clinical.directory import Directory
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.tube_request import Measures
 from bedside.clinical.volume import Given
+from bedside.clinical.windows import OrderWindow
 from bedside.records import audit, order_standing, rounds_open
 from bedside.records.blood_drawn import NOTHING, drawn_from
 from bedside.records.house import a_packet_changed
@@ -17,6 +18,7 @@ from bedside.records.moments import as_text, read_moment
 from bedside.records.rounds_open import VisitOut
 from bedside.records.tables import Order, OrderNow, Patient, Round
 from bedside.records.volumes_allowed import Allowed, allowed_now
+from bedside.rounds.order_windows import waits_for_its_first, windows_of
 from bedside.rounds.packing import PRIORITIES, Stop, Waiting, fit_in, join, walk
 from bedside.rounds.planning import changes_nothing, needle_for, plan_change
 
@@ -32,10 +34,15 @@ NOT_FOR_THE_SAME = frozenset({"no_vein", "handed_over"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tools:
-    """What planning needs: the laboratory's directory and the rules."""
+    """What planning needs: the laboratory's directory, the rules, and the zone the ward's clocks show."""
 
     directory: Directory
     book: Rulebook
+    zone: tzinfo = UTC
+
+    def windows(self, orders: Iterable[Order]) -> dict[str, OrderWindow]:
+        """Each order's window that counts now, by order."""
+        return windows_of(orders, self.directory, self.book, self.zone)
 
 
 def take_out(person: str, ward: str | None, tools: Tools, at: datetime) -> Round:
@@ -45,8 +52,8 @@ def take_out(person: str, ward: str | None, tools: Tools, at: datetime) -> Round
     """
     out = _current(person, at) or _start(person, ward, at)
     visits = rounds_open.visits_of(out.id)
-    waiting = _waiting(person, out.ward_id, at)
-    joining = fit_in(_open_stops(visits), waiting)
+    waiting = _waiting(person, out.ward_id, tools, at)
+    joining = fit_in(_open_stops(visits, tools), waiting)
     for visit, orders in joining.joined.items():
         rounds_open.add_orders(visit, [order.order for order in orders])
     for stop in joining.stops:
@@ -54,7 +61,7 @@ def take_out(person: str, ward: str | None, tools: Tools, at: datetime) -> Round
         rounds_open.add_orders(made, [order.order for order in stop.orders])
     if waiting:
         order_standing.restate([order.order for order in waiting])
-        _walk_anew(out.id)
+        _walk_anew(out.id, tools)
     replanned = _plan(out, tools, at)
     if waiting or replanned:
         a_packet_changed()
@@ -104,9 +111,11 @@ def ward_name(ward: str) -> str:
     return rounds_open.ward_by_id(ward).name
 
 
-def _waiting(person: str, ward: str | None, at: datetime) -> list[Waiting]:
+def _waiting(person: str, ward: str | None, tools: Tools, at: datetime) -> list[Waiting]:
     rows = rounds_open.waiting_orders(ward, at + REACH)
-    return [as_waiting(order) for order, became in rows if not _is_for_somebody_else(became, person)]
+    mine = [order for order, became in rows if not _is_for_somebody_else(became, person)]
+    windows = tools.windows(mine)
+    return [as_waiting(order, windows[order.id]) for order in mine]
 
 
 def _is_for_somebody_else(became: OrderNow | None, person: str) -> bool:
@@ -118,15 +127,16 @@ def _is_for_somebody_else(became: OrderNow | None, person: str) -> bool:
     return person in (became.by, out.person_id if out else None)
 
 
-def as_waiting(order: Order, patient: Patient | None = None) -> Waiting:
-    """An order's row as packing sees it."""
+def as_waiting(order: Order, when: OrderWindow, patient: Patient | None = None) -> Waiting:
+    """An order's row as packing sees it, due in the window that counts now."""
     who = patient or order.patient
     return Waiting(
         order=order.id,
         test=order.test,
         priority=order.priority,
-        due_from=read_moment(order.due_from),
-        due_to=read_moment(order.due_to),
+        due_from=when.window.earliest,
+        due_to=when.window.latest,
+        is_later=waits_for_its_first(when),
         patient=who.id,
         ward=who.ward.name,
         room=who.room,
@@ -135,9 +145,10 @@ def as_waiting(order: Order, patient: Patient | None = None) -> Waiting:
     )
 
 
-def stop_of(visit: VisitOut) -> Stop | None:
+def stop_of(visit: VisitOut, tools: Tools) -> Stop | None:
     """A visit as a stop; None when none of its orders is wanted any more."""
-    orders = [as_waiting(order, visit.patient) for order in visit.orders]
+    windows = tools.windows(visit.orders)
+    orders = [as_waiting(order, windows[order.id], visit.patient) for order in visit.orders]
     if not orders:
         return None
     first, *rest = orders
@@ -147,17 +158,17 @@ def stop_of(visit: VisitOut) -> Stop | None:
     return stop
 
 
-def _open_stops(visits: Iterable[VisitOut]) -> dict[str, Stop]:
+def _open_stops(visits: Iterable[VisitOut], tools: Tools) -> dict[str, Stop]:
     """The stops that have not begun, by visit: only these may still change."""
-    stops = {visit.id: stop_of(visit) for visit in visits if not visit.has_begun}
+    stops = {visit.id: stop_of(visit, tools) for visit in visits if not visit.has_begun}
     return {visit: stop for visit, stop in stops.items() if stop is not None}
 
 
-def _walk_anew(round_id: str) -> None:
+def _walk_anew(round_id: str, tools: Tools) -> None:
     """Number the stops: those begun keep their turn, the others are walked as `packing.walk` says."""
     visits = rounds_open.visits_of(round_id)
     begun = [visit.id for visit in visits if visit.has_begun]
-    stops = _open_stops(visits)
+    stops = _open_stops(visits, tools)
     ahead = sorted(stops, key=lambda visit: walk(stops[visit]))
     left = [visit.id for visit in visits if visit.id not in stops and not visit.has_begun]
     rounds_open.set_positions({visit: n for n, visit in enumerate([*begun, *ahead, *left], start=1)})

@@ -9,10 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from bedside.clinical.directory import Directory
+from bedside.clinical.windows import OrderWindow
 from bedside.exchange.directory_file import built_in_directory
 from bedside.labels.content import LabelContent
 from bedside.labels.layout import DoesNotFit, lay_out
@@ -55,7 +57,7 @@ def fetch(
     holder: who carries it (a tablet, or a session): spares are handed out to one holder alone. is_enrolled: the holder
     is an enrolled tablet, which seals what it carries.
     """
-    tools = tools_now()
+    tools = tools_now(ZoneInfo(settings.zone))
     with writing():
         catch_up(at)
         out = take_out(person, ward, tools, at)
@@ -71,9 +73,9 @@ def fetch(
     return body
 
 
-def tools_now() -> Tools:
-    """The directory and the rules in force."""
-    return Tools(directory=directory_now() or built_in_directory(), book=book_in_force())
+def tools_now(zone: tzinfo) -> Tools:
+    """The directory and the rules in force, and the zone of the ward's clocks."""
+    return Tools(directory=directory_now() or built_in_directory(), book=book_in_force(), zone=zone)
 
 
 def build(
@@ -114,7 +116,9 @@ def build(
 def _visit(one: packet_rows.VisitCarried, tools: Tools, at: datetime) -> Row:
     directory = tools.directory
     places = _places(one, directory)
-    orders = [_order(order, directory) for order in sorted(one.orders, key=lambda order: places[order.test])]
+    windows = tools.windows(one.orders)
+    in_place = sorted(one.orders, key=lambda order: places[order.test])
+    orders = [_order(order, windows[order.id], directory) for order in in_place]
     patient = one.patient
     return {
         "id": one.id,
@@ -158,15 +162,31 @@ def _patient(patient: Patient, drawn_ml: float) -> Row:
     }
 
 
-def _order(order: Order, directory: Directory) -> Row:
+def _order(order: Order, when: OrderWindow, directory: Directory) -> Row:
     return {
         "id": order.id,
         "test": order.test,
         "name": _name(order.test, directory),
         "priority": order.priority,
-        "due_from": order.due_from,
-        "due_to": order.due_to,
+        "due_from": as_text(when.window.earliest),
+        "due_to": as_text(when.window.latest),
+        "window": _window(order, when),
         "note": order.note,
+    }
+
+
+def _window(order: Order, when: OrderWindow) -> Row:
+    """The window that counts, what it follows, and what was asked for; `lacks` says what would make it narrower."""
+    return {
+        "follows": when.follows,
+        "why": when.why,
+        "is_level": when.is_level,
+        "from": as_text(when.window.earliest),
+        "aim": as_text(when.window.aim),
+        "to": as_text(when.window.latest),
+        "lacks": when.lacks,
+        "asked_from": order.due_from,
+        "asked_to": order.due_to,
     }
 
 
