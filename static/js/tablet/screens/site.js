@@ -56,7 +56,7 @@ function holding(v, desk) {
       says: "Look at the site",
       hint: enough ? "long enough" : "it is early",
       look: enough ? "act" : "quiet",
-      act: () => desk.setDraft({ watch: v.now }),
+      act: () => desk.setDraft({ watch: desk.moment() }),
     },
     row: [
       ...(early ? [{ says: "It is taped already", act: () => tape(desk) }] : []),
@@ -105,7 +105,7 @@ function dry(v, desk) {
     aside: "Nothing heavy with that arm for a while. Tell the patient to press again if it bleeds.",
     body: [big("tape", "over the gauze, not around the arm")],
     main: { says: "Taped", act: () => tape(desk) },
-    row: [{ says: "Look again", act: () => desk.setDraft({ watch: v.now }) }, ...back(desk), wrong(desk)],
+    row: [{ says: "Look again", act: () => desk.setDraft({ watch: desk.moment() }) }, ...back(desk), wrong(desk)],
   };
 }
 
