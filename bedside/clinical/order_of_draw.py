@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from bedside.clinical.containers import CITRATE, CONTAINERS, DISCARD, Container
+from bedside.clinical.containers import CITRATE, CONTAINERS, Container
 
 NEEDLES = ("straight", "winged", "syringe")
 
@@ -31,11 +31,3 @@ def needs_discard(kinds: Iterable[str], needle: str, containers: Mapping[str, Co
     order = places(needle, containers)
     first = min(kinds, key=order.__getitem__, default=None)
     return needle == "winged" and first == CITRATE
-
-
-def in_order_of_draw(kinds: Iterable[str], needle: str, containers: Mapping[str, Container] = CONTAINERS) -> list[str]:
-    """These containers as they are filled, with the discard where one is needed."""
-    kinds = list(kinds)
-    if needs_discard(kinds, needle, containers):
-        kinds.append(DISCARD)
-    return sorted(kinds, key=places(needle, containers).__getitem__)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from bedside.clinical.rulebook import default_book
 from tests.cases.compare import differences, plan_differences, refusal_differs
 from tests.cases.expand import CaseUnclear, load
 
@@ -260,3 +261,9 @@ def test_a_plan_as_expected_is_no_difference():
 )
 def test_a_refusal_that_differs_is_told(status, out, err):
     assert len(refusal_differs({"bad_input": "now"}, status, out, err)) == 1
+
+
+def test_every_limit_of_the_book_is_typed_a_second_time_from_its_source():
+    asked = {case.case_json["limit"] for case in EVERY if case.command == "sheet" and "limit" in case.case_json}
+
+    assert asked == set(default_book().limits)

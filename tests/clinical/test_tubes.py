@@ -8,7 +8,7 @@ import pytest
 
 from bedside.clinical.bad_input import BadInput
 from bedside.clinical.directory import read_directory
-from bedside.clinical.order_of_draw import in_order_of_draw, places
+from bedside.clinical.order_of_draw import places
 from bedside.clinical.rulebook import default_book
 from bedside.clinical.rulebook_volumes import NOMINAL_ML
 from bedside.clinical.tube_request import Measures, TubeRequest, UnknownTest
@@ -129,15 +129,6 @@ def test_culture_bottles_before_the_citrate_clear_the_tubing():
 def test_nothing_else_asks_for_a_discard(tests, needle):
     # contract: "citrate" means the kind citrate, not esr; only a winged set
     assert "discard" not in kinds(plan(*tests, needle=needle))
-
-
-def test_the_order_can_be_asked_for_bare_kinds():
-    assert in_order_of_draw(["edta", "citrate", "serum-gel"], "winged") == [
-        "discard",
-        "citrate",
-        "serum-gel",
-        "edta",
-    ]
 
 
 @pytest.mark.parametrize(
