@@ -79,11 +79,13 @@ def _limit(row: Mapping[str, Any]) -> Limit:
 
 
 def _kind(code: str, row: Mapping[str, Any]) -> FindingKind:
-    wording = {
-        Severity(severity): Wording(says=_literal(words["says"]), do_next=_literal(words["do_next"]))
-        for severity, words in row["wording"].items()
-    }
-    return FindingKind(code, row["source"], wording)
+    wording = {Severity(severity): _wording(words) for severity, words in row["wording"].items()}
+    afterwards = row.get("afterwards")
+    return FindingKind(code, row["source"], wording, _wording(afterwards) if afterwards else None)
+
+
+def _wording(words: Mapping[str, str]) -> Wording:
+    return Wording(says=_literal(words["says"]), do_next=_literal(words["do_next"]))
 
 
 def _first_aid(row: Mapping[str, Any]) -> FirstAid:

@@ -19,6 +19,7 @@ IN_ORDER: tuple[tuple[str, str], ...] = (
     ("pressure_min_s", "pressure_thinner_s"),
     ("skin_dry_s", "skin_dry_povidone_s"),
     ("trough_before_dose_best_min", "trough_before_dose_max_min"),
+    ("clot_at_least_min", "clot_at_most_min"),
     ("asap_within_min", "urgent_within_min"),
     ("digoxin_after_dose_min_h", "digoxin_after_dose_max_h"),
 )

@@ -15,7 +15,7 @@ from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.first_aid import FIRST_AID, FirstAid
 from bedside.clinical.limits import LIMITS, Limit
 from bedside.clinical.rulebook_volumes import VOLUME_LIMITS, VOLUME_TABLES, VolumeTables
-from bedside.clinical.wording import KINDS, FindingKind
+from bedside.clinical.wording import KINDS, FindingKind, Wording
 
 SCHEMA = 1
 
@@ -70,6 +70,12 @@ class Rulebook:
         wording = kind.at(severity)
         return Finding(code, severity, self.filled(wording.says), self.filled(wording.do_next), kind.source, event)
 
+    def afterwards(self, code: str) -> Wording | None:
+        """What a desk reads about a finding once the visit is past, with this book's numbers; None: as it was said."""
+        kind = self.findings.get(code)
+        words = kind.afterwards if kind else None
+        return Wording(self.filled(words.says), self.filled(words.do_next)) if words else None
+
     def filled(self, text: str) -> str:
         """A text with the numbers of this book put in; a limit in seconds also goes by its minutes, `…_min`."""
         return text.format_map(self._numbers)
@@ -117,7 +123,11 @@ class Rulebook:
             severity.value: {"says": self.filled(words.says), "do_next": self.filled(words.do_next)}
             for severity, words in kind.wording.items()
         }
-        return {"source": kind.source, "wording": wording}
+        told: dict[str, Any] = {"source": kind.source, "wording": wording}
+        afterwards = self.afterwards(kind.code)
+        if afterwards:
+            told["afterwards"] = {"says": afterwards.says, "do_next": afterwards.do_next}
+        return told
 
     @cached_property
     def text(self) -> str:

@@ -17,11 +17,16 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class FindingKind:
-    """One code of the rulebook, its source, and its wording at each severity it can have."""
+    """One code of the rulebook, its source, and its wording at each severity it can have.
+
+    afterwards: what a desk reads once the visit is past, when nothing at the bedside can be done any more; None where
+    the wording is for a desk already.
+    """
 
     code: str
     source: str
     wording: dict[Severity, Wording]
+    afterwards: Wording | None = None
 
     def at(self, severity: Severity) -> Wording:
         """The wording at this severity; a finding weakened by `went_ahead` keeps the words of the strongest."""
@@ -29,7 +34,13 @@ class FindingKind:
 
 
 def _kind(code: str, source: str, **wording: tuple[str, str]) -> FindingKind:
-    return FindingKind(code, source, {Severity(name): Wording(*texts) for name, texts in wording.items()})
+    afterwards = _AFTERWARDS.get(code)
+    return FindingKind(
+        code,
+        source,
+        {Severity(name): Wording(*texts) for name, texts in wording.items()},
+        Wording(*afterwards) if afterwards else None,
+    )
 
 
 _TWO_IDENTIFIERS = "Joint Commission NPSG.01.01.01 EP 1 (NPG Goal 1 from 2026)"
@@ -37,6 +48,105 @@ _GP33 = "CLSI GP33-Ed2 2019 and GP41-A7 2017, secondary source"
 _GP41 = "CLSI GP41-A7 2017, secondary source"
 _APP = "the app's own rule"
 _COMMON = "common practice, no source"
+
+_WHOSE_BLOOD = (
+    "Find out with the patient's nurse who this is. Blood that was drawn counts for no order until a licensed person"
+    " decides: discard it and draw again, or keep it."
+)
+_ASK_ARM = "Have somebody look at the arm today, and tell the patient's nurse."
+_TELL_LAB = "Tell the laboratory before it reports, and ask whether the result can be used."
+
+# What a desk reads afterwards, source as above: what there is to do now, with the blood, the patient or the record.
+_AFTERWARDS: dict[str, tuple[str, str]] = {
+    "identity-missing": ("A needle, tube or label came before anybody had asked who the patient is.", _WHOSE_BLOOD),
+    "identity-too-few": ("A needle, tube or label came before identity was settled by two identifiers.", _WHOSE_BLOOD),
+    "identity-mismatch": ("What was said or read at the bedside is not what the order says.", _WHOSE_BLOOD),
+    "band-missing": (
+        "The patient had no band on the body.",
+        "See that the patient is identified and wears a band before anybody draws again.",
+    ),
+    "consent-missing": (
+        "A needle went in without the patient's agreement on record.",
+        "Ask who drew and the patient what was said, and write it down. Without agreement it is an incident.",
+    ),
+    "site-restricted": ("A closed limb was used or chosen, and there is no written permission.", _ASK_ARM),
+    "tourniquet-too-long": ("The tourniquet was on for more than {tourniquet_max_s} s.", _TELL_LAB),
+    "tourniquet-rest-short": (
+        "A tourniquet went on again before the arm had rested for {tourniquet_rest_s} s.",
+        _TELL_LAB,
+    ),
+    "tourniquet-left-on": ("The needle came out with the tourniquet still on.", _ASK_ARM),
+    "attempts-used-up": (
+        "The same person tried more than {attempts_max} times.",
+        "Look at the arms. If blood is still wanted, somebody else goes.",
+    ),
+    "skin-not-clean": (
+        "The needle went through skin that was not cleaned, or was touched after cleaning.",
+        "Watch the site for infection. A blood culture from it may be contaminated: tell the laboratory.",
+    ),
+    "skin-not-dry": (
+        "The needle went in before the skin had dried.",
+        "Nothing more to do here. A blood culture may be contaminated: tell the laboratory.",
+    ),
+    "antiseptic-wrong": ("The antiseptic did not suit what was drawn.", _TELL_LAB),
+    "discard-missing": ("No discard tube was drawn before the citrate tube.", _TELL_LAB),
+    "tube-out-of-order": ("A container was filled out of the order of draw.", _TELL_LAB),
+    "tube-short-fill": (
+        "The citrate tube holds less than {citrate_fill_min_percent} % of what it should.",
+        "Ask the laboratory whether it takes the tube; else order the draw again.",
+    ),
+    "citrate-hematocrit": (
+        "A normal citrate tube was planned with a haematocrit above {hematocrit_max_percent} %.",
+        _TELL_LAB,
+    ),
+    "tube-not-mixed": ("A tube left the bedside turned over fewer times than it needs.", _TELL_LAB),
+    "volume-over-limit": (
+        "More blood was drawn than the limit for this patient.",
+        "Tell the physician today. Count it before anything else is drawn.",
+    ),
+    "needle-unguarded": (
+        "A needle came out without its guard.",
+        "Ask who drew where the needle is now, and whether anybody was stuck.",
+    ),
+    "label-too-early": (
+        "A label was on a tube before the blood.",
+        "Compare the tube's label with the order once more before the laboratory reports.",
+    ),
+    "label-mismatch": (
+        "A label that does not belong to the tube was the last one read on it.",
+        "Hold the tube. Find out whose label it is and where the right one went; if in doubt, discard it and draw again.",
+    ),
+    "label-missing": (
+        "A filled tube left without a label that was read back.",
+        "Hold the tube. One that nobody labelled in front of the patient is discarded, and drawn again.",
+    ),
+    "label-not-compared": (
+        "The labels were not compared with the band at the end.",
+        "A blood group or crossmatch tube is not used: draw again. Ask the laboratory about the others.",
+    ),
+    "pressure-short": ("The site was pressed for too short a time.", _ASK_ARM),
+    "bleeding-not-checked": ("Nobody had watched the uncovered site when the visit ended.", _ASK_ARM),
+    "still-bleeding": (
+        "The site was still bleeding at the last look.",
+        "Have somebody look at the arm now, and tell the patient's nurse.",
+    ),
+    "incident-note-missing": (
+        "Something went wrong at the bedside and is not written down.",
+        "Ask who was there to write what happened, what was done and who was told.",
+    ),
+    "incident-note-incomplete": (
+        "The incident note lacks when it was, what was done, who was told, or what happened.",
+        "Ask who was there to complete it.",
+    ),
+    "nobody-told": (
+        "The draw did not happen, and nobody was told.",
+        "Tell the nurse or physician who waits for the result, and write down whom.",
+    ),
+    "it-happened": (
+        "A step was taken although the app advised against it.",
+        "Read the reason, ask who drew, and write down what you decided about the blood and the patient.",
+    ),
+}
 
 # The order of this table is the order in which findings of one severity are shown.
 KINDS: tuple[FindingKind, ...] = (

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from bedside.records import audit
+from bedside.records import audit, identity_decisions
 from bedside.records.database import writing
 from bedside.records.event_log import told_by
 from bedside.records.moments import as_text
@@ -25,7 +25,9 @@ DECISIONS: dict[str, dict[str, str]] = {
         "discarded": "the blood is discarded",
     },
 }
-"""What has to be decided before these can be settled: the words by code. The others are settled with a note alone."""
+"""What has to be decided before these can be settled: the words by code. Blood drawn while identity was unsettled is
+decided about in `identity_decisions`; the others are settled with a note alone.
+"""
 
 Key = tuple[str, str, str | None]
 """A finding as a review names it: visit, code, event."""
@@ -94,7 +96,7 @@ def _settled(row: FindingReview) -> Settled:
         key=_key(row),
         by=row.by.name,
         at=row.at,
-        decides=DECISIONS.get(row.code, {}).get(row.decision, row.decision),
+        decides={**identity_decisions.WORDS, **DECISIONS.get(row.code, {})}.get(row.decision, row.decision),
         note=row.note,
     )
 

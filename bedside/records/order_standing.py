@@ -9,12 +9,16 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from bedside.records import identity_decisions
 from bedside.records.finding_reviews import draws_that_count
 from bedside.records.projections import put_order
 from bedside.records.tables import Order, Round, SentAgain, Visit, VisitNow, VisitOrder
 
 COMES_BACK = frozenset({"away", "not_ready"})
 """Outcomes after which an order goes out again by itself; after the others a person decides first."""
+
+BLOOD_DISCARDED = "blood_discarded"
+"""Outcome of an order whose blood was discarded because it was not settled whose it was; it goes out again."""
 
 Row = dict[str, Any]
 
@@ -23,7 +27,8 @@ Row = dict[str, Any]
 class Attempt:
     """One visit that was for the order. `row` is the visit's row of `VisitNow`, None before it began.
 
-    is_out: it stands on a round that is still open.
+    is_out: it stands on a round that is still open. discarded: containers a person decided to discard, because
+    identity had not been settled. in_question: containers about which that is still to be decided.
     """
 
     visit: str
@@ -31,6 +36,8 @@ class Attempt:
     person: str | None
     is_out: bool
     row: Row | None
+    discarded: frozenset[str] = frozenset()
+    in_question: frozenset[str] = frozenset()
 
     @property
     def is_over(self) -> bool:
@@ -68,12 +75,13 @@ def stand(order: Asked, attempts: Iterable[Attempt]) -> Row:
     """The order's row. Blood that was drawn counts before anything the desk decided meanwhile."""
     tried = sorted(attempts, key=lambda one: (one.made_at, one.visit))
     begun = [one for one in tried if one.row is not None]
-    drawn = [(one, tube) for one in begun if one.is_over and (tube := drawn_tube(order.test, one.row or {}))]
+    drawn = [(one, tube) for one in begun if one.is_over and (tube := _blood(order, one))]
     if drawn:
-        attempt, tube = next((pair for pair in drawn if pair[1]["tube"] in order.counts), drawn[0])
-        return _row(order, "collected", attempt, tube=tube)
+        attempt, tube = _which_counts(order, drawn)
+        state = "in_question" if tube["tube"] in attempt.in_question else "collected"
+        return _row(order, state, attempt, tube=tube)
     if begun and not begun[-1].is_over:
-        return _row(order, "underway", begun[-1], tube=drawn_tube(order.test, begun[-1].row or {}))
+        return _row(order, "underway", begun[-1], tube=_blood(order, begun[-1]))
     if order.cancelled_at:
         return _row(order, "cancelled", None, at=order.cancelled_at)
     if order.held_at:
@@ -81,6 +89,8 @@ def stand(order: Asked, attempts: Iterable[Attempt]) -> Row:
     if tried and tried[-1].row is None and tried[-1].is_out:
         return _row(order, "out", tried[-1], at=tried[-1].made_at)
     may_go = order.collect_by == "phlebotomist"
+    if begun and _was_discarded(order, begun[-1]):
+        return _row(order, "pending", begun[-1], may_go_out=may_go) | {"outcome": BLOOD_DISCARDED}
     if begun:
         goes_again = _is_sent_after(order, begun[-1]) or (begun[-1].row or {})["outcome"] in COMES_BACK
         state = "pending" if goes_again else "not_collected"
@@ -93,10 +103,26 @@ def _is_sent_after(order: Asked, last: Attempt) -> bool:
     return order.again is not None and order.again.visit == last.visit
 
 
-def drawn_tube(test: str, visit: Row) -> Row | None:
-    """The first container with blood for this test that was not discarded."""
-    tubes = visit.get("tubes") or []
-    return next((one for one in tubes if one["filled_at"] and not one["discarded"] and test in one["tests"]), None)
+def _which_counts(order: Asked, drawn: list[tuple[Attempt, Row]]) -> tuple[Attempt, Row]:
+    """Of several draws the one a person said counts, else the first about whose patient nothing is in question."""
+    named = (pair for pair in drawn if pair[1]["tube"] in order.counts)
+    clear = (pair for pair in drawn if pair[1]["tube"] not in pair[0].in_question)
+    return next(named, None) or next(clear, None) or drawn[0]
+
+
+def _blood(order: Asked, attempt: Attempt) -> Row | None:
+    """The first container with blood for this order that was not discarded, at the bedside or by a decision since."""
+    tubes = _filled(order.test, attempt)
+    return next((one for one in tubes if not one["discarded"] and one["tube"] not in attempt.discarded), None)
+
+
+def _was_discarded(order: Asked, attempt: Attempt) -> bool:
+    """Report whether a person decided to discard the blood this visit drew for the order."""
+    return any(one["tube"] in attempt.discarded for one in _filled(order.test, attempt))
+
+
+def _filled(test: str, attempt: Attempt) -> list[Row]:
+    return [one for one in (attempt.row or {}).get("tubes") or [] if one["filled_at"] and test in one["tests"]]
 
 
 def restate(orders: Collection[str]) -> None:
@@ -129,6 +155,7 @@ def _attempts(orders: Collection[str]) -> dict[str, list[Attempt]]:
     found = list(links)
     visits = [link.visit_id for link in found]
     now = {row.visit_id: dict(row.__data__) for row in VisitNow.select().where(VisitNow.visit << visits)}
+    discarded, waits = identity_decisions.discarded(visits), identity_decisions.in_question(visits)
     told: dict[str, list[Attempt]] = {}
     for link in found:
         visit = link.visit
@@ -139,6 +166,8 @@ def _attempts(orders: Collection[str]) -> dict[str, list[Attempt]]:
                 person=visit.round.person_id if visit.round else None,
                 is_out=visit.round is not None and visit.round.closed_at is None,
                 row=now.get(visit.id),
+                discarded=discarded,
+                in_question=frozenset(tube["tube"] for tube in waits.get(visit.id, ())),
             )
         )
     return told

@@ -26,7 +26,7 @@ LOOK_BACK = timedelta(hours=12)
 """How long a finished draw stays on the ward's page: one shift (common practice, no source)."""
 
 
-UNFINISHED = ("pending", "out", "underway", "held", "not_collected")
+UNFINISHED = ("pending", "out", "underway", "held", "not_collected", "in_question")
 """States that leave the page only when the order is drawn or somebody decides: none of them is forgotten."""
 
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from bedside.clinical.findings import Finding
-from bedside.records import event_log, order_standing, projections
+from bedside.records import event_log, identity_decisions, order_standing, projections
 from bedside.records.database import writing
 from bedside.records.moments import as_text
 from bedside.records.visit_facts import every_visit, facts_of, orders_of, sharing_an_order
@@ -64,7 +64,8 @@ def replayed(visits: Collection[str]) -> dict[str, Rebuilt]:
     """What is true of these visits by their events. They must be closed under sharing an order."""
     facts, events = facts_of(visits), event_log.of_visits(visits)
     judged = {visit: judge_visit(facts[visit], events[visit], book_of) for visit in sorted(facts)}
-    fills: list[Fill] = [fill for one in judged.values() for fill in one.fills]
+    gone = identity_decisions.discarded(visits)
+    fills: list[Fill] = [fill for one in judged.values() for fill in one.fills if fill.tube not in gone]
     twice = drawn_twice(fills, book_in_force())
     return {
         visit: Rebuilt(

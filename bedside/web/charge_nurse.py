@@ -27,6 +27,7 @@ from bedside.records.moments import as_text
 from bedside.records.order_changes import OrderChangeRefused
 from bedside.records.patient_changes import PatientChangeRefused
 from bedside.records.sending_again import Window
+from bedside.sync.books import book_in_force
 from bedside.sync.standing import rebuild_visits
 from bedside.web import problems
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in, zone
@@ -49,7 +50,9 @@ def ward() -> str:
     chosen = _chosen(known)
     read = ward_now.read_ward(chosen, at) if chosen else ward_now.NO_WARD
     edge = _desk(_title(read.ward), "ward", subplaces=_other_wards(known, chosen), refresh_s=REFRESH_S)
-    page = WardPage.of(edge, read, _meanwhile_on(chosen, at), at, partial(name_of, directory_in_force()))
+    page = WardPage.of(
+        edge, read, _meanwhile_on(chosen, at), at, partial(name_of, directory_in_force()), book_in_force()
+    )
     return render_template("charge_nurse/ward.html", page=page)
 
 

@@ -20,6 +20,7 @@ ORDER_STATES = {
     "out": "on the way",
     "underway": "at the bedside now",
     "collected": "collected",
+    "in_question": "blood drawn, but it was not settled whose: waits for your decision",
     "not_collected": "not obtained",
     "held": "held",
     "cancelled": "cancelled",

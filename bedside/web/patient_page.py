@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from bedside.records import patient_changes
 from bedside.records.asked_orders import Asked
 from bedside.records.patients_now import PatientNow
+from bedside.sync.books import book_in_force
 from bedside.web.arm_words import WHY_CLOSED, why_closed
 from bedside.web.corridor import Row, rows
 from bedside.web.desk import Desk
@@ -105,7 +106,7 @@ class PatientPage:
             orders=orders,
             to_settle=waiting,
             again=again_form(orders, collectors, now),
-            stories=tuple(retell(story, now, zone) for story in read.stories if story.events),
+            stories=tuple(retell(story, now, zone, book_in_force()) for story in read.stories if story.events),
             changeable=tuple(order for order in orders if order.may_change),
             flagged=tuple(order for order in orders if order.flag),
             has_held=any(order.is_held for order in orders),

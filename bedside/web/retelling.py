@@ -11,12 +11,15 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bedside.clinical.containers import CONTAINERS
+from bedside.clinical.rulebook import Rulebook, default_book
 from bedside.records.moments import read_moment
 from bedside.records.questions import Found
 from bedside.records.visit_stories import Told, VisitStory
+from bedside.web.container_words import container_name
+from bedside.web.counting import listed
 from bedside.web.story import tell
 from bedside.web.times import local, shown
-from bedside.web.waiting import settled_sentence, what_was_settled
+from bedside.web.waiting import in_words, settled_sentence, what_was_settled
 
 HEAVY = frozenset(
     {"arrived", "needle_in", "needle_out", "incident_opened", "incident_noted", "went_ahead", "visit_ended"}
@@ -24,6 +27,9 @@ HEAVY = frozenset(
 """Where a reader's eye lands when running down a story."""
 
 LATE_ARRIVAL = timedelta(minutes=10)
+
+AHEAD = timedelta(seconds=default_book().value("clock_off_s"))
+"""A claim further ahead of its arrival than this is remarked on beside the entry."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +68,15 @@ class Retold:
     delivery: str
 
 
-def retell(story: VisitStory, now: datetime, zone: ZoneInfo) -> Retold:
+def retell(story: VisitStory, now: datetime, zone: ZoneInfo, book: Rulebook) -> Retold:
     """Tell a visit's events in the order they happened, each with the findings that name it."""
     bodies = {told.id: _data(told.body) for told in story.events}
-    corrections = _corrections(story.events, bodies)
+    corrections = {event: bodies[by] for event, by in story.corrected_by.items() if isinstance(bodies.get(by), Mapping)}
+    is_past = story.now is not None and bool(story.now.ended_at or story.now.needles)
     names = tube_names(story.tubes, bodies.values())
     beside: dict[str | None, list[Beside]] = defaultdict(list)
     for found in story.findings:
-        beside[found.event if found.event in bodies else None].append(_beside(found, now, zone))
+        beside[found.event if found.event in bodies else None].append(_beside(found, now, zone, book, is_past=is_past))
     standing = {found.settled.key for found in story.findings if found.settled}
     people = list(dict.fromkeys(told.by for told in story.events))
     return Retold(
@@ -84,13 +91,14 @@ def retell(story: VisitStory, now: datetime, zone: ZoneInfo) -> Retold:
             if one.key not in standing
         ),
         people=", ".join(people),
-        delivery=_delivery(story.events, now, zone),
+        delivery=" ".join(part for part in (_brought(story.events), _delivery(story.events, now, zone)) if part),
     )
 
 
-def _beside(found: Found, now: datetime, zone: ZoneInfo) -> Beside:
+def _beside(found: Found, now: datetime, zone: ZoneInfo, book: Rulebook, *, is_past: bool) -> Beside:
     settled = settled_sentence(found.settled, now, zone) if found.settled else ""
-    return Beside(severity=found.severity, says=found.says, do_next=found.do_next, settled=settled)
+    says, do_next = in_words(found, book, is_past=is_past)
+    return Beside(severity=found.severity, says=says, do_next=do_next, settled=settled)
 
 
 def tube_names(tubes: Iterable[tuple[str, int, str]], added: Iterable[Any] = ()) -> dict[str, str]:
@@ -101,12 +109,6 @@ def tube_names(tubes: Iterable[tuple[str, int, str]], added: Iterable[Any] = ())
         if isinstance(data, Mapping) and data.get("tube") and data.get("kind") in CONTAINERS
     }
     return names | {tube: f"tube {position}, {container_name(kind)}" for tube, position, kind in tubes}
-
-
-def container_name(kind: str) -> str:
-    """A container's name for people, or its kind where the rulebook does not know it."""
-    container = CONTAINERS.get(kind)
-    return container.name if container else kind
 
 
 def _line(
@@ -138,6 +140,8 @@ def _remarks(
         remarks.append(f"corrected later: {correction.get('reason') or 'no reason given'}")
         if isinstance(correction.get("data"), Mapping):
             remarks.append(f"it now reads: {tell(told.kind, correction['data'], names)}")
+    if is_ahead(told):
+        remarks.append("the tablet's clock says later than it arrived")
     if len(people) > 1:
         remarks.append(told.by)
     return remarks
@@ -160,13 +164,15 @@ def _data(body: str) -> Any:
     return (read.get("data") or {}) if isinstance(read, dict) else None
 
 
-def _corrections(events: Sequence[Told], bodies: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
-    """The latest correction of each event, as the log tells them in order."""
-    return {
-        bodies[told.id]["event"]: bodies[told.id]
-        for told in events
-        if told.kind == "corrected" and isinstance(bodies[told.id], Mapping) and bodies[told.id].get("event")
-    }
+def _brought(events: Sequence[Told]) -> str:
+    """Under whose session the entries came in, where that is not the person they name."""
+    names = list(dict.fromkeys(told.brought_by for told in events if told.brought_by))
+    if not names:
+        return ""
+    number = sum(1 for told in events if told.brought_by)
+    share = "All of it" if number == len(events) else f"{number} of {len(events)} entries"
+    tablets = list(dict.fromkeys(told.tablet for told in events if told.brought_by))
+    return f"{share} came in under the session of {listed(names)}, from tablet {listed(tablets)}."
 
 
 def _delivery(events: Sequence[Told], now: datetime, zone: ZoneInfo) -> str:
@@ -177,6 +183,11 @@ def _delivery(events: Sequence[Told], now: datetime, zone: ZoneInfo) -> str:
     last = max(told.received_at for told in late)
     share = "all of it" if len(late) == len(events) else f"{len(late)} of {len(events)} entries"
     return f"Recorded away from the network: {share} reached the server by {shown(local(last, zone), now)}."
+
+
+def is_ahead(told: Told) -> bool:
+    """Report whether an entry claims a time after it reached the server, beyond what clocks part by."""
+    return _delay(told) < -AHEAD
 
 
 def _delay(told: Told) -> timedelta:

@@ -423,6 +423,15 @@ def _finding_lines(book: Rulebook) -> Iterable[FindingLine]:
                 do_next=book.filled(words.do_next),
                 source=kind.source,
             )
+        afterwards = book.afterwards(code)
+        if afterwards:
+            yield FindingLine(
+                code=code,
+                severity="afterwards",
+                says=afterwards.says,
+                do_next=afterwards.do_next,
+                source=kind.source,
+            )
 
 
 def _container_lines(book: Rulebook) -> Iterable[ContainerLine]:

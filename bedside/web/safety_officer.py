@@ -13,7 +13,7 @@ from bedside.web import problems
 from bedside.web.desk import desk, request_time, signed_in
 from bedside.web.problems import Refusal
 from bedside.web.safety_pages import Draft, IncidentPage, RegisterPage, title_of
-from bedside.web.settling import questions_about, settle_question
+from bedside.web.settling import questions_on, settle_question
 
 pages = Blueprint("safety_officer", __name__, url_prefix="/safety")
 
@@ -91,6 +91,6 @@ def _incident_page(incident: str, draft: Draft | None = None, wrong: str = "") -
         raise Refusal(problems.NOT_FOUND)
     edge = desk(title_of(case), at, here=REGISTER)
     story = read_story(case.visit)
-    waiting = questions_about(story, at) if story else ()
+    waiting = questions_on(story, at) if story else ()
     page = IncidentPage.of(edge, case, story, waiting, at, draft, wrong)
     return render_template("safety_officer/incident.html", page=page)

@@ -11,6 +11,7 @@ from bedside.clinical.rulebook import default_book
 from bedside.records.incident_reviews import HARM, HARM_SAYS
 from bedside.records.incidents import Case, EndedVisit, Review, urgency
 from bedside.records.visit_stories import VisitStory
+from bedside.sync.books import book_in_force
 from bedside.web.counting import listed, many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
@@ -160,7 +161,7 @@ class IncidentPage:
             expected=book.first_steps(case.kind) if aid else (),
             expected_source=aid.source if aid else "",
             note=case.note,
-            story=retell(story, now, zone) if story else None,
+            story=retell(story, now, zone, book_in_force()) if story else None,
             cause=draft.cause,
             action=draft.action,
             harms=choices(draft.harm),

@@ -8,11 +8,13 @@ from datetime import datetime
 
 from bedside.records.asked_orders import Asked
 from bedside.records.moments import read_moment
+from bedside.records.order_standing import BLOOD_DISCARDED
 from bedside.records.questions import Question
 from bedside.records.ward_now import Stop
 from bedside.web.story import incident_words, outcome_words, told_whom
 
 COUNTED = (
+    ("in-question", "blood in question"),
     ("late", "late"),
     ("failed", "not obtained"),
     ("refused", "refused"),
@@ -98,6 +100,8 @@ def missed(stop: Stop) -> list[Asked]:
 
 def missed_words(order: Asked) -> str:
     """Why an order was not drawn, in the trade's words; a visit that drew others left this one out."""
+    if order.outcome == BLOOD_DISCARDED:
+        return "blood discarded, because identity was not settled"
     return "left out at the visit" if order.outcome in (None, "partly", "collected") else outcome_words(order.outcome)
 
 
@@ -116,6 +120,8 @@ def _state(stop: Stop, due_to: datetime, now: datetime) -> str:
         return "at-bedside"
     if settled & {"pending", "out"}:
         return _waiting(stop, settled, due_to, now)
+    if "in_question" in settled:
+        return "in-question"
     if "held" in settled:
         return "held"
     return _ended(stop.orders)
@@ -142,6 +148,8 @@ def _ended(orders: Sequence[Asked]) -> str:
 def _why(stop: Stop, state: str) -> str:
     if state in ("failed", "refused", "partly"):
         return _why_missed(stop.orders, state)
+    if state == "in-question":
+        return "identity was not settled; waits for your decision"
     if state == "held":
         return next((order.hold_reason for order in stop.orders if order.hold_reason), "")
     if state == "cancelled":

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
+from bedside.clinical.rulebook import Rulebook
+from bedside.records import identity_decisions
 from bedside.records.asked_orders import Asked
 from bedside.records.finding_reviews import DECISIONS, RESTRICTED_WHILE_AWAY, Settled
-from bedside.records.questions import Question
+from bedside.records.questions import Found, Question
 from bedside.records.ward_now import Stop
 from bedside.sync.while_away import WhileAway
+from bedside.web.container_words import container_name
 from bedside.web.standing import NEED_A_PERSON, missed, missed_words, needs_a_person
 from bedside.web.story import plain
 from bedside.web.times import local, shown
@@ -52,7 +56,11 @@ class Ask:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToSettle:
-    """One question with the form that settles it: `decisions` are (value, words), empty where a note is enough."""
+    """One question with the form that settles it: `decisions` are (value, words), empty where a note is enough.
+
+    details: what a person needs to decide, as sentences: when, which specimens, why it went ahead, who brought it.
+    names_who: the form asks for the licensed person who decides.
+    """
 
     visit: str
     code: str
@@ -61,8 +69,9 @@ class ToSettle:
     says: str
     do_next: str
     source: str
-    detail: str
+    details: tuple[str, ...]
     decisions: tuple[tuple[str, str], ...]
+    names_who: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +90,12 @@ def place(room: str, bed: str) -> str:
     return ", ".join(part for part in (f"room {room}" if room else "", f"bed {bed}" if bed else "") if part)
 
 
-def asks(questions: Iterable[Question], stops: Iterable[Stop], meanwhile: Iterable[Meanwhile]) -> tuple[Ask, ...]:
+def asks(
+    questions: Iterable[Question], stops: Iterable[Stop], meanwhile: Iterable[Meanwhile], book: Rulebook
+) -> tuple[Ask, ...]:
     """What waits on a ward, the same thing once with every bed it concerns, stops first."""
     each = [
-        *(_of_question(one) for one in questions if needs_a_person(one)),
+        *(_of_question(one, book) for one in _once_a_visit(questions) if needs_a_person(one)),
         *(_of_meanwhile(one) for one in meanwhile),
         *(ask for stop in stops for ask in _of_missed(stop)),
     ]
@@ -100,11 +111,11 @@ def asks(questions: Iterable[Question], stops: Iterable[Stop], meanwhile: Iterab
 
 
 def to_settle(
-    questions: Iterable[Question], meanwhile: Iterable[Meanwhile], now: datetime, zone: ZoneInfo
+    questions: Iterable[Question], meanwhile: Iterable[Meanwhile], now: datetime, zone: ZoneInfo, book: Rulebook
 ) -> tuple[ToSettle, ...]:
     """The questions of one patient or visit, each with its form, stops first."""
     forms = [
-        *(_form(one.found.visit or "", one, now, zone) for one in questions if needs_a_person(one)),
+        *(_form(one, now, zone, book) for one in _once_a_visit(questions) if needs_a_person(one)),
         *(_meanwhile_form(one.found, now, zone) for one in meanwhile),
     ]
     return tuple(sorted(forms, key=lambda form: form.severity != "stop"))
@@ -134,20 +145,38 @@ def came_back_sentence(orders: Sequence[Asked], now: datetime, zone: ZoneInfo) -
     return f"sent out again{f', for {back.only_for}' if back.only_for else ''}, after: {what}"
 
 
-def _of_question(one: Question) -> Ask:
+def _once_a_visit(questions: Iterable[Question]) -> Iterable[Question]:
+    """Blood that waits for a decision is one question a visit, however often identity was found unsettled there."""
+    asked: set[str | None] = set()
+    for one in questions:
+        if one.blood and one.found.visit in asked:
+            continue
+        if one.blood:
+            asked.add(one.found.visit)
+        yield one
+
+
+def in_words(found: Found, book: Rulebook, *, is_past: bool) -> tuple[str, str]:
+    """What a finding says and what to do next: at the bedside, or at a desk once it is past."""
+    afterwards = book.afterwards(found.code) if is_past and found.severity != "note" else None
+    if afterwards:
+        return afterwards.says, afterwards.do_next
+    do_next = VISIT_IS_OVER if is_past and found.code not in NEED_A_PERSON else found.do_next
+    return found.says, do_next
+
+
+def _of_question(one: Question, book: Rulebook) -> Ask:
     found = one.found
+    says, do_next = in_words(found, book, is_past=one.is_past)
+    if one.blood:
+        says = f"{says} {_specimens_sentence(one.blood)}"
     return Ask(
         severity=found.severity,
-        says=found.says,
-        do_next=_do_next(one),
+        says=f"{says} Reason given: {one.reason}" if one.reason else says,
+        do_next=do_next,
         source=found.source,
         wheres=(_where(one.patient, one.room, one.bed, one.name),),
     )
-
-
-def _do_next(one: Question) -> str:
-    is_past = one.ended_at is not None and one.found.code not in NEED_A_PERSON
-    return VISIT_IS_OVER if is_past else one.found.do_next
 
 
 def _of_meanwhile(one: Meanwhile) -> Ask:
@@ -165,18 +194,42 @@ def _where(patient: str, room: str, bed: str, name: str) -> Where:
     return Where(patient=patient, says=f"{place(room, bed)}, {name}")
 
 
-def _form(visit: str, one: Question, now: datetime, zone: ZoneInfo) -> ToSettle:
+def _specimens_sentence(blood: Sequence[Mapping[str, Any]]) -> str:
+    """`Specimens in question: 1000000017, 1000000024.`"""
+    numbers = [str(tube.get("specimen") or tube["tube"]) for tube in blood]
+    return f"{'Specimens' if len(numbers) > 1 else 'Specimen'} in question: {', '.join(numbers)}."
+
+
+def _details(one: Question, now: datetime, zone: ZoneInfo) -> Iterable[str]:
+    if one.found.at:
+        yield f"At {shown(local(one.found.at, zone), now)}."
+    for tube in one.blood:
+        filled = shown(local(tube["filled_at"], zone), now)
+        yield f"Specimen {tube.get('specimen') or 'without a number'}, {container_name(tube['kind'])}, filled {filled}."
+    for draw in one.draws:
+        at = shown(local(draw.at, zone), now)
+        yield f"Specimen {draw.specimen}, drawn {at} by {draw.by}, from tablet {draw.tablet}."
+    if one.reason:
+        yield f"Reason given: {one.reason}"
+    if one.brought_by:
+        yield f"It came in under the session of {one.brought_by}."
+
+
+def _form(one: Question, now: datetime, zone: ZoneInfo, book: Rulebook) -> ToSettle:
     found = one.found
+    says, do_next = in_words(found, book, is_past=one.is_past)
+    words = identity_decisions.WORDS if one.blood else DECISIONS.get(found.code, {})
     return ToSettle(
-        visit=visit,
+        visit=found.visit or "",
         code=found.code,
         event=found.event or "",
         severity=found.severity,
-        says=found.says,
-        do_next=_do_next(one),
+        says=says,
+        do_next=do_next,
         source=found.source,
-        detail=f"at {shown(local(found.at, zone), now)}" if found.at else "",
-        decisions=tuple(DECISIONS.get(found.code, {}).items()),
+        details=tuple(_details(one, now, zone)),
+        decisions=tuple(words.items()),
+        names_who=bool(one.blood),
     )
 
 
@@ -190,6 +243,6 @@ def _meanwhile_form(one: WhileAway, now: datetime, zone: ZoneInfo) -> ToSettle:
         says=CLOSED_MEANWHILE,
         do_next=ASK_WHO_CLOSED,
         source=OWN_RULE,
-        detail=f"{one.side} arm, closed {closed}, needle in {drawn}",
+        details=(f"{one.side.capitalize()} arm, closed {closed}, needle in {drawn}.",),
         decisions=(),
     )

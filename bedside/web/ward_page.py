@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from bedside.clinical.rulebook import Rulebook
 from bedside.records.carriers import Carrier
 from bedside.records.ward_now import Stop, WardNow
 from bedside.web.corridor import Row, rows
@@ -44,10 +45,12 @@ class WardPage:
     rows: tuple[Row, ...]
 
     @classmethod
-    def of(cls, desk: Desk, ward: WardNow, meanwhile: Sequence[Meanwhile], now: datetime, name_of: NameOf) -> WardPage:
+    def of(
+        cls, desk: Desk, ward: WardNow, meanwhile: Sequence[Meanwhile], now: datetime, name_of: NameOf, book: Rulebook
+    ) -> WardPage:
         zone = zone_of(now)
         judged = [(stop, standing(stop, now)) for stop in ward.stops]
-        waiting = asks(ward.questions, ward.stops, meanwhile)
+        waiting = asks(ward.questions, ward.stops, meanwhile, book)
         counted = counts(stands.state for _, stands in judged)
         return cls(
             desk=desk,

@@ -326,7 +326,8 @@ def test_a_stop_of_a_visit_that_is_over_asks_for_what_can_still_be_done(house: A
     said = waiting(nurse.get("/ward/").text)
 
     assert "Hansen, Karin" in said
-    assert "The visit is over." in said
+    assert "Have somebody look at the arm today" in said
+    assert "Lift the gauze" not in said
 
 
 def test_an_order_drawn_in_spite_of_its_cancellation_says_both(house: AHouse, nurse: Browser) -> None:

@@ -153,7 +153,7 @@ def test_the_worst_day_fits_on_the_page(ward: AWard, nurse: Sitting) -> None:
 
     assert "Eight draws are late, 33 questions wait for you." in page
     assert len(re.findall(r"<tr data-state", page)) == 40
-    assert page.count("An incident was opened and never written up.") == 1
+    assert page.count("Something went wrong at the bedside and is not written down.") == 1
 
 
 def test_a_second_ward_can_be_chosen(ward: AWard, nurse: Sitting) -> None:
