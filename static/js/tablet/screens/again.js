@@ -4,7 +4,7 @@ import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { rack } from "../parts/rack.js";
 import { wordingOf } from "./finding_words.js";
-import { count, wrong } from "./common.js";
+import { countOf, wrong } from "./common.js";
 
 export function again(v, desk) {
   const usedUp = v.done.mine >= v.limits.attempts;
@@ -14,7 +14,7 @@ export function again(v, desk) {
 function once(v, desk) {
   return {
     name: "again",
-    sentence: `${count(v.done.open.length, "tube")} still empty. Try once more?`,
+    sentence: `${countOf(v.done.open)} still empty. Try once more?`,
     aside: "Another place: the other arm first, or below. Ask the patient.",
     body: [
       rack(v.done.tubes, v.book.containers, {

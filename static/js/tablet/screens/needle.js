@@ -1,7 +1,7 @@
 // Needle in: kind and gauge as planned, or as the site asks for, unless another is picked.
 
 import { isBottle } from "../carrying.js";
-import { childWords, volumeWords } from "../child.js";
+import { childWords, isUnder, volumeWords } from "../child.js";
 import { alternatives, lines } from "../parts/choices.js";
 import { placeText } from "../parts/arms.js";
 import { GAUGES, NEEDLES } from "../words.js";
@@ -59,11 +59,11 @@ export function needle(v, desk) {
   };
 }
 
-/** The needle offered: as picked, a winged set on the back of the hand, else as planned; the thin gauge goes with it. */
+/** The needle offered: as picked; winged for a child and on the back of the hand; else as planned. The gauge follows. */
 // ST-10: hand, 22/23 gauge winged (secondary source). ST-14: 21 routine, 23 winged, child, hand (sizes from memory)
 export function needleFor(v) {
-  const onHand = v.done.prep.site?.place === "hand";
-  const kind = v.draft.needleKind ?? (onHand ? "winged" : (v.visit.needle ?? "straight"));
+  const isSmall = v.done.prep.site?.place === "hand" || isUnder(v, "child_below_years");
+  const kind = v.draft.needleKind ?? (isSmall ? "winged" : (v.visit.needle ?? "straight"));
   return { kind, gauge: v.draft.gauge ?? (kind === "winged" ? "23" : "21") };
 }
 
