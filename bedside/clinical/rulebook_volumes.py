@@ -16,6 +16,7 @@ _NO_ADULT_LIMIT = (
     "none in the standards; a site's setting (blood banks take 7-9 % at once from the healthy, U. Michigan)"
 )
 _BLOOD_LOSS = "Thavendiranathan 2005, JGIM 20:520-4: inpatients of internal medicine, n = 404"
+_GP44 = "CLSI GP44-A4 2010, secondary source"
 _BLOOD_BANK = "AABB Standards 5.14.3.2, from memory"
 _DIGOXIN = "Australian Prescriber; a hospital's laboratory handbook"
 _BOTTLES = "hospital manuals after CLSI M47, secondary source"
@@ -55,6 +56,12 @@ VOLUME_LIMITS: dict[str, Limit] = {
     "lithium_after_dose_h": Limit(12, "h after the dose", "from memory"),
     "morning_from_h": Limit(6, "o'clock, local", "CLSI GP41, from memory"),
     "morning_to_h": Limit(9, "o'clock, local", "CLSI GP41, from memory"),
+    # good until (practice TD-13, TD-15, TD-26)
+    "clot_at_least_min": Limit(30, "min upright before it is spun", _GP44, changeable=higher(30, 60)),
+    "clot_at_most_min": Limit(60, "min upright before it is spun", _GP44, changeable=lower(45, 120)),
+    "spin_within_min": Limit(120, "min from the draw", _GP44, changeable=lower(60, 120)),
+    "warm_spin_within_min": Limit(60, "min from the draw, kept at 37 °C", "Nikolac 2013, Biochem Med 23:242-54, Table 4", changeable=lower(30, 60)),
+    "culture_in_lab_min": Limit(120, "min from the draw", "CLSI M47, from memory; a site's setting", changeable=lower(60, 240)),
     "blood_bank_sample_days": Limit(3, "days after the day of the draw", _BLOOD_BANK, changeable=lower(1, 3)),
 }  # fmt: skip
 

@@ -14,6 +14,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from bedside.clinical.directory import Directory
+from bedside.clinical.good_until import good_until
 from bedside.clinical.windows import OrderWindow
 from bedside.exchange.directory_file import built_in_directory
 from bedside.labels.content import LabelContent
@@ -207,7 +208,7 @@ def _place(code: str, directory: Directory) -> int:
 def _tube(tube: Tube, patient: Patient, places: dict[str, tuple[int, int, str]], directory: Directory) -> Row:
     codes = sorted(tube.tests, key=places.__getitem__)
     tests = [directory.find(code) for code in codes]
-    minutes = [test.in_lab_min for test in tests if test and test.in_lab_min is not None]
+    good = good_until(tube.kind, [test for test in tests if test], tube.handling, book_in_force().limits)
     return {
         "id": tube.id,
         "kind": tube.kind,
@@ -221,7 +222,8 @@ def _tube(tube: Tube, patient: Patient, places: dict[str, tuple[int, int, str]],
         "handling": tube.handling,
         # Minutes count from the draw, which has not happened; the tablet adds them to the moment of filling.
         "in_lab_by": None,
-        "in_lab_min": min(minutes, default=None),
+        "in_lab_min": good.in_lab_within_min(),
+        "good": good.as_json(),
         "label": _label(tube, codes, patient, directory),
     }
 
