@@ -165,9 +165,9 @@ class TabletsAndTheWard(RuleBasedStateMachine):
 
     # ---- at the server
 
-    @rule(which=which, most=few, thousands=st.integers(0, 80))
-    def the_database_gives_up_midway(self, which: int, most: int, thousands: int) -> None:
-        with self.ward.interrupted_after(thousands):
+    @rule(which=which, most=few, looks=st.integers(0, 350))
+    def the_database_gives_up_midway(self, which: int, most: int, looks: int) -> None:
+        with self.ward.interrupted_after(looks):
             self._send(which, most, self.ward.take)
 
     @rule(which=which, most=few)
@@ -248,6 +248,8 @@ class TabletsAndTheWard(RuleBasedStateMachine):
                 self.sessions[which] = self.people[0]
                 tablet.meet(self.ward.hello(self.sessions[which]))
                 tablet.held_back = {}
+                if not tablet.queue:
+                    break
                 self._send(which, 50, self.ward.take)
             assert tablet.queue == [], "I8: the queue is stuck"
         self.nothing_is_lost_and_nothing_is_doubled()
@@ -264,9 +266,11 @@ class TabletsAndTheWard(RuleBasedStateMachine):
 
     def _send(self, which: int, most: int, way: Any) -> None:
         tablet, person = self.tablets[which], self.sessions[which]
+        if tablet.letter(most) is None:
+            self._record(which, len(self.saved), "site_touched", {})
         letter = tablet.letter(most)
         if letter is None:
-            return
+            return  # everything is held back
         self.letters.append((person, letter))
         tablet.sent(letter)
         tablet.hear(letter, way(person, letter))

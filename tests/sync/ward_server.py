@@ -104,11 +104,13 @@ class Ward:
     # ---- troubles
 
     @contextmanager
-    def interrupted_after(self, thousands: int) -> Iterator[None]:
-        """The database gives up after so many thousand steps of its machine, wherever that is in the transaction."""
-        left = iter(range(thousands))
+    def interrupted_after(self, looks: int) -> Iterator[None]:
+        """The database gives up somewhere in the transaction: it looks up every ten steps, two or three hundred times a
+        letter.
+        """
+        left = iter(range(looks))
         connection = db.connection()
-        connection.set_progress_handler(lambda: next(left, None) is None, 1000)
+        connection.set_progress_handler(lambda: next(left, None) is None, 10)
         try:
             yield
         finally:
