@@ -178,8 +178,16 @@ export class Sending {
     }
     this.#enter("reaching");
     const letter = { ...this.#letter(batch), ...(await this.ties.enclosed(batch)) };
-    const reply = await this.wire.post("/tablet/events", letter, EVENTS_TIMEOUT_MS);
+    const reply = await this.#post(letter);
     return (await this.#isOurs(reply)) && this.#take(batch, reply);
+  }
+
+  /** A letter without an answer may be too long for a slow line, or for a proxy on the way: the next one is shorter. */
+  #post(letter) {
+    return this.wire.post("/tablet/events", letter, EVENTS_TIMEOUT_MS).catch(error => {
+      this.#most = Math.max(1, Math.floor(letter.events.length / 2));
+      throw error;
+    });
   }
 
   #letter(batch) {
