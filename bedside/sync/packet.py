@@ -21,7 +21,7 @@ from bedside.labels.content import LabelContent
 from bedside.labels.layout import DoesNotFit, lay_out
 from bedside.records import packet_rows, rounds_open
 from bedside.records.database import writing
-from bedside.records.directory_now import directory_now
+from bedside.records.directory_now import directory_now, signed_now
 from bedside.records.house import house
 from bedside.records.moments import as_text
 from bedside.records.packet_rows import Carried
@@ -168,6 +168,7 @@ def _order(order: Order, when: OrderWindow, directory: Directory) -> Row:
         "id": order.id,
         "test": order.test,
         "name": _name(order.test, directory),
+        "in_directory": directory.find(order.test) is not None,
         "priority": order.priority,
         "due_from": as_text(when.window.earliest),
         "due_to": as_text(when.window.latest),
@@ -253,7 +254,9 @@ def _notes(one: packet_rows.VisitCarried, directory: Directory) -> list[str]:
     notes = list(dict.fromkeys(order.note for order in one.orders if order.note))
     notes += [f"Flagged: {order.flag_note}" for order in one.orders if order.flagged_at and order.flag_note]
     unknown = dict.fromkeys(order.test for order in one.orders if directory.find(order.test) is None)
-    notes += [f"No tube is known for {test}. Ask the laboratory before you go in." for test in unknown]
+    notes += [
+        f"{test} is not in {_called()}. Ask the laboratory which tube it needs before you go in." for test in unknown
+    ]
     return notes
 
 
@@ -278,7 +281,19 @@ def _directory(carried: Carried, directory: Directory) -> Row:
     codes |= {code for one in carried.visits for tube in one.tubes for code in tube.tests}
     known = {code: test for code in sorted(codes) if (test := directory.find(code))}
     tests = {code: {"name": test.name, "short": test.short or test.name} for code, test in known.items()}
-    return {"version": directory.version, "tests": tests}
+    signed = signed_now()
+    return {
+        "version": directory.version,
+        "signed_by": signed.signer if signed else None,
+        "signed_at": signed.at if signed else None,
+        "tests": tests,
+    }
+
+
+def _called() -> str:
+    """What the directory in force goes by."""
+    signed = signed_now()
+    return f"the laboratory's directory of {signed.at[:10]}" if signed else "the built-in directory"
 
 
 def _nurse(order: Order, directory: Directory) -> Row:

@@ -318,7 +318,10 @@ def test_a_test_the_directory_does_not_know_is_said_before_the_door(house: AHous
 
     visit = visit_of(tablet.packet(), "Karin")
 
-    assert visit["notes"] == ["No tube is known for NOPE. Ask the laboratory before you go in."]
+    assert visit["notes"] == [
+        "NOPE is not in the built-in directory. Ask the laboratory which tube it needs before you go in."
+    ]
+    assert visit["orders"][0]["in_directory"] is False
     assert visit["tubes"] == []
 
 
