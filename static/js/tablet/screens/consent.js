@@ -70,7 +70,8 @@ function askOther(v, desk, other) {
 
 const nameAnd = (name, relation) => (relation ? `${name}, ${relation}` : name);
 
-const RELATIONS = ["mother", "father", "guardian", "spouse", "son or daughter", "other"];
+const OF_A_CHILD = ["mother", "father", "guardian", "other"];
+const OF_THE_GROWN = ["spouse", "son or daughter", "guardian", "other"];
 
 // Nobody is named yet: a minor's parent or guardian, or whoever decides for an adult.
 function byOther(v, desk) {
@@ -92,7 +93,7 @@ function byOther(v, desk) {
         },
       }),
       tiles(
-        RELATIONS.map((relation) => ({
+        (minor ? OF_A_CHILD : OF_THE_GROWN).map((relation) => ({
           says: relation,
           chosen: relation === consentRelation,
           act: () => desk.setDraft({ consentRelation: relation }),
