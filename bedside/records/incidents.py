@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedside.records.person_names import person_name
-from bedside.records.tables import Incident, IncidentReview, Patient, Person, Visit, VisitNow, Ward
+from bedside.records.tables import Event, Incident, IncidentReview, Patient, Person, Visit, VisitNow, Ward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +34,20 @@ class Reviewed:
     action: str = ""
     harm: str = ""
     second_reading: str = ""
+    decided_by: str = ""
+    closed_at: str = ""
     history: tuple[Review, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strike:
+    """What a correction at the bedside took back (`opening`, `note`, `identity`): by whom, when, why, what it said."""
+
+    what: str
+    by: str
+    at: str
+    reason: str
+    note: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +73,19 @@ class Case:
     opened_event: str | None
     noted_event: str | None
     reviewed: Reviewed
+    strikes: tuple[Strike, ...] = ()
+    is_struck: bool = False
+    told_last_at: str = ""
+
+    @property
+    def came_after_closing(self) -> bool:
+        """Whether a note or a strike reached the house after the incident was closed: then it waits again."""
+        return self.reviewed.is_closed and self.told_last_at > self.reviewed.closed_at
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether it is reviewed and closed, and nothing came in since."""
+        return self.reviewed.is_closed and not self.came_after_closing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,10 +110,10 @@ def register() -> tuple[Case, ...]:
 
 
 def urgency(case: Case) -> int:
-    """0: the note is unfinished; 1: to review; 2: closed."""
-    if case.reviewed.is_closed:
+    """0: the note is unfinished; 1: to review, which a struck one is, too; 2: closed."""
+    if case.is_closed:
         return 2
-    return 1 if case.is_complete else 0
+    return 1 if case.is_complete or case.is_struck else 0
 
 
 def find_case(incident: str) -> Case | None:
@@ -99,17 +125,19 @@ def find_case(incident: str) -> Case | None:
 def add_up(history: Sequence[Review]) -> Reviewed:
     """Fold the rows of one incident, oldest first."""
     latest: dict[str, str] = {}
-    is_closed = False
+    is_closed, closed_at = False, ""
     for review in history:
         latest[review.kind] = review.text
         if review.kind in ("closed", "reopened"):
-            is_closed = review.kind == "closed"
+            is_closed, closed_at = review.kind == "closed", review.at
     return Reviewed(
         is_closed=is_closed,
         cause=latest.get("cause", ""),
         action=latest.get("action", ""),
         harm=latest.get("harm", ""),
         second_reading=latest.get("second_reading", ""),
+        decided_by=latest.get("decided_by", ""),
+        closed_at=closed_at if is_closed else "",
         history=tuple(history),
     )
 
@@ -117,7 +145,7 @@ def add_up(history: Sequence[Review]) -> Reviewed:
 def ended_visits() -> tuple[EndedVisit, ...]:
     """Every visit that has ended, in the order of ending."""
     kinds = defaultdict(list)
-    for row in Incident.select().order_by(Incident.happened_at):
+    for row in Incident.select().where(~Incident.struck).order_by(Incident.happened_at):
         kinds[row.visit_id].append(row.kind)
     rows = VisitNow.select().where(VisitNow.ended_at.is_null(False)).order_by(VisitNow.ended_at)
     return tuple(
@@ -175,4 +203,20 @@ def _case(row: Incident, reviews: Sequence[Review]) -> Case:
         opened_event=row.opened_event,
         noted_event=row.noted_event,
         reviewed=add_up(reviews),
+        strikes=tuple(_strike(one) for one in row.strikes or ()),
+        is_struck=row.struck,
+        told_last_at=_told_last_at(row),
     )
+
+
+def _strike(told: dict[str, Any]) -> Strike:
+    return Strike(
+        what=told["what"], by=person_name(told["by"]), at=told["at"], reason=told["reason"], note=told.get("note") or ""
+    )
+
+
+def _told_last_at(row: Incident) -> str:
+    """When the latest word about it reached the house: its note, or what struck any of it."""
+    events = [row.noted_event, *(one["correction"] for one in row.strikes or ())]
+    rows = Event.select(Event.received_at).where(Event.id << [event for event in events if event])
+    return max((event.received_at for event in rows), default="")

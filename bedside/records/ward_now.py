@@ -155,6 +155,6 @@ def _stop(
 
 def _incidents_of(visits: Collection[str]) -> dict[str | None, list[str]]:
     kinds: dict[str | None, list[str]] = defaultdict(list)
-    for row in Incident.select().where(Incident.visit.in_(visits)).order_by(Incident.happened_at):
+    for row in Incident.select().where(Incident.visit.in_(visits), ~Incident.struck).order_by(Incident.happened_at):
         kinds[row.visit_id].append(row.kind)
     return kinds

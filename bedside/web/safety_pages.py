@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from bedside.clinical.rulebook import default_book
+from bedside.clinical.rulebook import Rulebook, default_book
 from bedside.records.incident_reviews import HARM, HARM_SAYS
-from bedside.records.incidents import Case, EndedVisit, Review, urgency
+from bedside.records.incidents import Case, EndedVisit, Review, Strike, urgency
+from bedside.records.serious import Serious
 from bedside.records.visit_stories import VisitStory
 from bedside.sync.books import book_in_force
 from bedside.web.counting import listed, many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
 from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
+from bedside.web.serious_rows import SeriousRow, serious_row
 from bedside.web.story import incident_words, plain, told_whom
 from bedside.web.times import local, shown, zone_of
 from bedside.web.waiting import ToSettle, place
@@ -27,10 +29,20 @@ REVIEW_WORDS = {
     "action": "Action taken",
     "harm": "Harm, as judged",
     "second_reading": "Second reading",
+    "decided_by": "Decided by",
     "note": "Note",
     "closed": "Closed",
     "reopened": "Opened again",
 }
+
+
+STRUCK_WORDS = {
+    "opening": "Struck",
+    "note": "Its note was struck",
+    "identity": "No longer found since a correction",
+}
+
+AFTER_CLOSING = "A note, or a correction, came after this incident was closed. Read it, and close it again."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +57,7 @@ class RegisterRow:
     at_bedside: str
     harm: str
     state: str
+    struck: str
     is_closed: bool
     is_unfinished: bool
     opened_by_itself: bool
@@ -52,23 +65,35 @@ class RegisterRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisterPage:
-    """Every incident, unfinished notes first, under the rates."""
+    """Every incident, unfinished notes first, what went ahead all the same, and the rates."""
 
     desk: Desk
     headline: str
     overall: str
     rows: tuple[RegisterRow, ...]
+    struck: str
+    serious: tuple[SeriousRow, ...]
     rates: tuple[Rate, ...]
     chart: ChartOrReason
 
     @classmethod
-    def of(cls, desk: Desk, cases: Sequence[Case], visits: Sequence[EndedVisit], now: datetime) -> RegisterPage:
+    def of(
+        cls,
+        desk: Desk,
+        cases: Sequence[Case],
+        visits: Sequence[EndedVisit],
+        serious: Sequence[Serious],
+        now: datetime,
+        book: Rulebook,
+    ) -> RegisterPage:
         zone = zone_of(now)
         return cls(
             desk=desk,
-            headline=register_headline([urgency(case) for case in cases]),
+            headline=register_headline([urgency(case) for case in cases if not case.is_struck]),
             overall=overall(visits, now),
             rows=tuple(_register_row(case, now, zone) for case in cases),
+            struck=struck_sentence([case for case in cases if case.is_struck]),
+            serious=tuple(serious_row(one, now, zone, book) for one in serious),
             rates=rates(visits, now),
             chart=incidents_chart(visits, now, zone),
         )
@@ -102,6 +127,7 @@ class Draft:
     second_reader: str = ""
     second_harm: str = ""
     note: str = ""
+    decided_by: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +141,8 @@ class IncidentPage:
     state: str
     is_closed: bool
     missing: str
+    strikes: tuple[str, ...]
+    came_after: str
     facts: tuple[tuple[str, str], ...]
     steps: tuple[str, ...]
     expected: tuple[str, ...]
@@ -127,6 +155,7 @@ class IncidentPage:
     second_harms: tuple[Choice, ...]
     second_reader: str
     remark: str
+    decided_by: str
     readings: str
     history: tuple[HistoryLine, ...]
     to_settle: tuple[ToSettle, ...]
@@ -153,9 +182,11 @@ class IncidentPage:
             title=title_of(case),
             lead=f"{case.patient}, ward {case.ward}, {place(case.room, case.bed)} · "
             f"{shown(local(case.happened_at, zone), now)} · recorded by {case.by}",
-            state=STATES[urgency(case)],
-            is_closed=case.reviewed.is_closed,
+            state=state_of(case),
+            is_closed=case.is_closed,
             missing=missing_of(case),
+            strikes=tuple(strike_sentence(one, now, zone) for one in case.strikes),
+            came_after=AFTER_CLOSING if case.came_after_closing else "",
             facts=tuple(_facts(case, now, zone)),
             steps=case.steps,
             expected=book.first_steps(case.kind) if aid else (),
@@ -168,6 +199,7 @@ class IncidentPage:
             second_harms=choices(draft.second_harm),
             second_reader=draft.second_reader,
             remark=draft.note,
+            decided_by=draft.decided_by,
             readings=_readings(case),
             history=tuple(_history_line(review, now, zone) for review in case.reviewed.history),
             to_settle=waiting,
@@ -178,7 +210,7 @@ class IncidentPage:
 def latest(case: Case) -> Draft:
     """The form as the latest review left it; a second reading is typed anew each time."""
     reviewed = case.reviewed
-    return Draft(cause=reviewed.cause, action=reviewed.action, harm=reviewed.harm)
+    return Draft(cause=reviewed.cause, action=reviewed.action, harm=reviewed.harm, decided_by=reviewed.decided_by)
 
 
 def choices(chosen: str) -> tuple[Choice, ...]:
@@ -197,7 +229,7 @@ def title_of(case: Case) -> str:
 
 def missing_of(case: Case) -> str:
     """What the bedside note still lacks, as a sentence; empty when nothing does."""
-    if case.is_complete:
+    if case.is_complete or case.is_struck:
         return ""
     lacking = [
         word
@@ -210,6 +242,32 @@ def missing_of(case: Case) -> str:
     ]
     missing = f"{listed(lacking)} {'are' if len(lacking) > 1 else 'is'} missing" if lacking else "its time is missing"
     return f"The bedside note is unfinished: {missing}. Ask {case.by} to finish it."
+
+
+def state_of(case: Case) -> str:
+    """How far its review is; what was struck, and what came after closing, is said."""
+    if case.came_after_closing:
+        return "to review again: word came after closing"
+    state = STATES[urgency(case)]
+    return f"struck at the bedside, {state}" if case.is_struck else state
+
+
+def strike_sentence(one: Strike, now: datetime, zone: ZoneInfo) -> str:
+    """`Struck by Ines Baptista, 05:12: wrong button. It had said: "…"`"""
+    what = STRUCK_WORDS.get(one.what, plain(one.what))
+    reason = one.reason or "no reason given"
+    said = f" It had said: “{one.note}”" if one.note else ""
+    return f"{what} by {one.by}, {shown(local(one.at, zone), now)}: {reason}.{said}"
+
+
+def struck_sentence(cases: Sequence[Case]) -> str:
+    """How many were struck at the bedside, counted apart from the others; empty where none was."""
+    if not cases:
+        return ""
+    waiting = sum(1 for case in cases if not case.is_closed)
+    rest = f", {waiting} to review" if waiting else ", none to review"
+    said = many(len(cases), "incident was struck at the bedside", "incidents were struck at the bedside")
+    return sentence(f"{said}{rest}") + " They count for no rate and stay in the register."
 
 
 def register_headline(urgencies: Sequence[int]) -> str:
@@ -227,6 +285,7 @@ def register_headline(urgencies: Sequence[int]) -> str:
 
 def _register_row(case: Case, now: datetime, zone: ZoneInfo) -> RegisterRow:
     urgent = urgency(case)
+    struck = next((strike_sentence(one, now, zone) for one in case.strikes), "") if case.is_struck else ""
     return RegisterRow(
         id=case.id,
         kind=title_of(case),
@@ -235,7 +294,8 @@ def _register_row(case: Case, now: datetime, zone: ZoneInfo) -> RegisterRow:
         where=f"ward {case.ward}, {place(case.room, case.bed)}",
         at_bedside=plain(case.severity),
         harm=HARM.get(case.reviewed.harm, ""),
-        state=STATES[urgent],
+        state=state_of(case),
+        struck=struck,
         is_closed=urgent == 2,
         is_unfinished=urgent == 0,
         opened_by_itself=case.by_itself,

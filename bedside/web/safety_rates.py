@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -26,6 +26,12 @@ EXPECTED_MIN = 5
 
 POINTS_MIN = 10
 """Points before limits are worth drawing (common practice, no source)."""
+
+
+CHANCES_MIN = 20
+"""Chances below which a share is not shown as a figure: one event more or less moves it by 5 % (common practice, no
+source).
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +148,8 @@ def _events(measure: Measure, visits: Sequence[EndedVisit]) -> int:
 def _rate(measure: Measure, events: int, chances: int) -> Rate:
     if chances == 0 or events > chances:
         return _unknown(measure, events, chances)
+    if chances < CHANCES_MIN:
+        return replace(_unknown(measure, events, chances), says=_too_few(f"{events} of {chances} {measure.of}"))
     low, high = (share * measure.per for share in wilson(events, chances))
     value = events / chances * measure.per
     top = max(high, measure.published_value or 0) * 1.05
@@ -174,6 +182,10 @@ def _unknown(measure: Measure, events: int, chances: int) -> Rate:
     )
 
 
+def _too_few(counted: str) -> str:
+    return f"{counted}: too few to read. A rate is shown from {CHANCES_MIN} on (common practice, no source)."
+
+
 def figure(value: float) -> str:
     """A rate with as many digits as it deserves: 4,340, 62, 3.6, 0.25."""
     if value >= 10:
@@ -188,6 +200,9 @@ def overall(visits: Sequence[EndedVisit], now: datetime) -> str:
     incidents = sum(len(visit.incidents) for visit in recent)
     if not draws:
         return "No needle has been used in the last 13 weeks, so there is no rate."
+    if draws < CHANCES_MIN:
+        counted = f"{_many(incidents, 'incident')} in {_many(draws, 'needled visit')} of the last 13 weeks"
+        return _too_few(counted)
     rate, low, high = (100 * count / draws for count in (incidents, *poisson_exact(incidents)))
     return (
         f"{_many(incidents, 'incident')} in {_many(draws, 'needled visit')} of the last 13 weeks: "

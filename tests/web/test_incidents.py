@@ -22,7 +22,15 @@ from tests.web.a_ward import AWard, Sitting, a_year_of_rare_incidents, one_of_ev
 ZONE = ZoneInfo("Europe/Lisbon")
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
-KEPT = {"cause": "sat up too soon", "action": "", "harm": "mild", "second_reader": "", "second_harm": "", "note": ""}
+KEPT = {
+    "cause": "sat up too soon",
+    "action": "",
+    "harm": "mild",
+    "second_reader": "",
+    "second_harm": "",
+    "note": "",
+    "decided_by": "",
+}
 
 
 @pytest.fixture
@@ -119,13 +127,14 @@ def test_closing_without_an_action_is_refused_and_loses_nothing_typed(ward: AWar
 def test_closing_with_an_action_closes_and_each_row_is_audited(ward: AWard, officer: Sitting) -> None:
     made = one_of_everything(ward)
 
-    answer = send(officer, made["fainted"], action="ask about fainting first", close="yes")
+    answer = send(officer, made["fainted"], action="ask about fainting first", decided_by="R. Mensah", close="yes")
 
     assert answer.status_code == 302
     assert kept(made["fainted"]) == [
         ("cause", "sat up too soon"),
         ("action", "ask about fainting first"),
         ("harm", "mild"),
+        ("decided_by", "R. Mensah"),
         ("closed", "ask about fainting first"),
     ]
     with connected():
@@ -134,20 +143,43 @@ def test_closing_with_an_action_closes_and_each_row_is_audited(ward: AWard, offi
             "incident cause",
             "incident action",
             "incident harm",
+            "incident decided by",
             "incident closed",
         ]
         assert {row.who for row in noted} == {"p-safety_officer"}
     assert "closed" in officer.text(f"/safety/incidents/{made['fainted']}")
 
 
+@pytest.mark.parametrize(
+    ("action", "decided_by", "says"),
+    [
+        ("ok", "R. Mensah", "at least 4 words"),
+        (". . . .", "R. Mensah", "at least 4 words"),
+        ("one two three", "R. Mensah", "at least 4 words"),
+        ("ask about fainting first", "", "say who decided"),
+        ("ask about fainting first", "RM", "say who decided"),
+    ],
+)
+def test_closing_needs_real_words_and_a_name(
+    ward: AWard, officer: Sitting, action: str, decided_by: str, says: str
+) -> None:
+    made = one_of_everything(ward)
+
+    answer = send(officer, made["fainted"], action=action, decided_by=decided_by, close="yes")
+
+    assert answer.status_code == 422
+    assert says in answer.text
+    assert kept(made["fainted"]) == []
+
+
 def test_an_action_written_earlier_is_enough_to_close(ward: AWard, officer: Sitting) -> None:
     made = one_of_everything(ward)
-    send(officer, made["fainted"], action="ask first")
+    send(officer, made["fainted"], action="ask about fainting first", decided_by="R. Mensah")
 
     answer = send(officer, made["fainted"], cause="", harm="", close="yes")
 
     assert answer.status_code == 302
-    assert kept(made["fainted"])[-1] == ("closed", "ask first")
+    assert kept(made["fainted"])[-1] == ("closed", "ask about fainting first")
 
 
 def test_saving_twice_adds_nothing(ward: AWard, officer: Sitting) -> None:
@@ -174,7 +206,7 @@ def test_a_new_cause_stands_beside_the_old_one(ward: AWard, officer: Sitting) ->
 
 def test_nothing_is_added_to_a_closed_incident(ward: AWard, officer: Sitting) -> None:
     made = one_of_everything(ward)
-    send(officer, made["fainted"], action="ask first", close="yes")
+    send(officer, made["fainted"], action="ask about fainting first", decided_by="R. Mensah", close="yes")
     before = kept(made["fainted"])
 
     answer = send(officer, made["fainted"], note="one more thing")
@@ -186,7 +218,7 @@ def test_nothing_is_added_to_a_closed_incident(ward: AWard, officer: Sitting) ->
 def test_opening_again_needs_a_reason(ward: AWard, officer: Sitting) -> None:
     made = one_of_everything(ward)
     path = f"/safety/incidents/{made['fainted']}"
-    send(officer, made["fainted"], action="ask first", close="yes")
+    send(officer, made["fainted"], action="ask about fainting first", decided_by="R. Mensah", close="yes")
 
     refused = officer.post(f"{path}/reopen", {"reason": " "}, on=path)
     opened = officer.post(f"{path}/reopen", {"reason": "it happened again"}, on=path)
@@ -228,7 +260,7 @@ def test_two_readers_who_differ_are_told_to_take_the_higher(ward: AWard, officer
 
 def test_a_closed_incident_stands_last_in_the_register(ward: AWard, officer: Sitting) -> None:
     made = one_of_everything(ward)
-    send(officer, made["unfinished"], action="taught again", close="yes")
+    send(officer, made["unfinished"], action="pressure is taught again", decided_by="R. Mensah", close="yes")
 
     page = officer.text("/safety/")
 
@@ -282,12 +314,24 @@ def visit(days_ago: float, *incidents: str, needles: int = 1, outcome: str = "co
 
 
 def test_a_rate_comes_with_its_wilson_interval() -> None:
-    # QI-27: 10 of 14 is 0.4535 to 0.8828.
-    visits = [*(visit(1, "haematoma") for _ in range(10)), *(visit(1) for _ in range(4))]
+    # QI-27: 81 of 263 is 0.2553 to 0.3662.
+    visits = [*(visit(1, "haematoma") for _ in range(81)), *(visit(1) for _ in range(182))]
 
     haematoma = next(rate for rate in rates(visits, NOW) if rate.name == "Haematoma")
 
-    assert haematoma.says == "10 of 14 needled visits: 71 % (45 to 88)"
+    assert haematoma.says == "81 of 263 needled visits: 31 % (26 to 37)"
+
+
+@pytest.mark.parametrize(("chances", "is_shown"), [(1, False), (19, False), (20, True), (21, True)])
+def test_a_rate_of_few_chances_is_too_few_to_read(chances: int, is_shown: bool) -> None:
+    """Twenty chances: common practice, no source."""
+    visits = [visit(1, "faint"), *(visit(1) for _ in range(chances - 1))]
+
+    faint = next(rate for rate in rates(visits, NOW) if rate.name == "Fainting")
+
+    assert faint.is_known is is_shown
+    assert ("too few to read" in faint.says) is not is_shown
+    assert ("too few to read" in overall(visits, NOW)) is not is_shown
 
 
 def test_the_overall_rate_comes_with_its_exact_interval() -> None:
