@@ -26,10 +26,10 @@ class KillableBrowser:
         self.profile = profile
         self.context: BrowserContext | None = None
 
-    def start(self) -> Page:
-        """Start the process and give its page."""
+    def start(self, *more: str) -> Page:
+        """Start the process, with more flags if need be, and give its page."""
         self.context = self.playwright.chromium.launch_persistent_context(
-            self.profile, executable_path=self.path, args=list(FLAGS), viewport={"width": 820, "height": 1180}
+            self.profile, executable_path=self.path, args=[*FLAGS, *more], viewport={"width": 820, "height": 1180}
         )
         return self.context.new_page()
 
