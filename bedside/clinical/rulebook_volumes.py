@@ -40,6 +40,7 @@ VOLUME_LIMITS: dict[str, Limit] = {
     "culture_paediatric_ml": Limit(1, "mL", _BOTTLES),
     "culture_adult_from_limit_ml": Limit(16, "mL of this draw's limit", f"{_BOTTLES} (two bottles of 8 mL)"),
     "discard_ml": Limit(2, "mL", "from memory; a site's setting"),
+    "supply_spare_percent": Limit(20, "% spares on a round, rounded up", "from memory; a site's setting", changeable=higher(0, 100)),
     # timed draws (practice TD-01, TD-03, TD-04, TD-07, TD-09, TD-11, ID-20)
     "trough_before_dose_max_min": Limit(90, "min before the dose", _LAB_HANDBOOK, changeable=lower(30, 90)),
     "trough_before_dose_best_min": Limit(30, "min before the dose", _LAB_HANDBOOK, changeable=lower(10, 60)),

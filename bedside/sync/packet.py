@@ -34,6 +34,7 @@ from bedside.settings import Settings
 from bedside.sync.books import book_in_force
 from bedside.sync.self_test import self_test_of
 from bedside.sync.standing import catch_up
+from bedside.sync.supplies_told import supplies_told
 from bedside.sync.volume_told import volume_told
 
 SCHEMA = 1
@@ -110,6 +111,7 @@ def build(
         "directory": _directory(carried, tools.directory),
         "spares": [{"specimen": number, "label": _label_json(LabelContent.spare(number))} for number in spares],
         "visits": visits,
+        "supplies": supplies_told(carried.visits, tools.book),
         "nurse_collect": [_nurse(order, tools.directory) for order in carried.nurse_orders],
     }
 
