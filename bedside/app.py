@@ -21,6 +21,7 @@ from bedside.sync.sealing import Opener
 from bedside.sync.standing import catch_up
 from bedside.web import guard, problems
 from bedside.web.headers import add_headers
+from bedside.web.packing import pack
 from bedside.web.problems import Refusal
 
 LARGEST_BODY = 2 * 1024 * 1024
@@ -48,6 +49,7 @@ def create_app(settings: Settings) -> Flask:
     # After the guard: a stranger's form is not even looked at.
     _register_doors(app, CSRFProtect(app))
     _answer_problems(app)
+    app.after_request(pack)
     app.after_request(add_headers)
     return app
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from bedside.clinical.bad_input import BadInput
+from bedside.clinical.strict_json import KeyTwice, refuse_repeats
 
 
 def read_json(name: str) -> Any:
@@ -17,7 +18,9 @@ def read_json(name: str) -> Any:
     except OSError as error:
         raise BadInput("FILE", Path(name).name, f"cannot be read: {error.strerror}") from error
     try:
-        return json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
+        return json.loads(data.decode("utf-8-sig"), parse_constant=_no_number, object_pairs_hook=refuse_repeats)
+    except KeyTwice as error:
+        raise BadInput("FILE", name, f"can mean two things: {error}") from error
     except BadInput:
         raise
     except (ValueError, RecursionError) as error:

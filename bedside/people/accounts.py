@@ -139,11 +139,13 @@ def sign_in(
 
     Raises TooManyTries before looking at the password, SignInRefused when they do not go together.
     """
-    counts = throttle.counts_for(name, address)
+    asked = find(name)
+    is_known = asked is not None and sessions.belongs_to(old_token, asked.id)
+    counts = throttle.counts_for_sign_in(name, address, at, is_known=is_known)
     wait_s = throttle.seconds_to_wait(counts, at)
     if wait_s:
         raise TooManyTries(wait_s)
-    person = find(name)
+    person = asked
     is_right = passwords.verify(person.password_hash if person else passwords.nobody, password)
     if person is None or not is_right or person.disabled_at:
         with writing():

@@ -16,6 +16,9 @@ IDLE = timedelta(minutes=30)
 ABSOLUTE = timedelta(hours=12)
 """OWASP ASVS 5.0, V7.3.1 and V7.3.2 ask for both limits; the lengths are the house's choice."""
 
+FRESH = timedelta(minutes=5)
+"""OWASP ASVS 5.0, V7.5.1: so long after typing the password somebody may change what else lets them in."""
+
 NOTED_EVERY = timedelta(minutes=1)
 """How often being there is written down: each note is a write to the disk."""
 
@@ -59,6 +62,20 @@ def who(token: str | None, at: datetime, *, is_there: bool = True) -> SignedIn |
         _note_seen(row, at)
     person = row.person
     return SignedIn(session=row.id, person=person.id, name=person.name, role=person.role, ward=person.ward_id)
+
+
+def is_fresh(signed_in: SignedIn, at: datetime) -> bool:
+    """Report whether this person has typed their password just now."""
+    row = Session.get_or_none(Session.id == signed_in.session)
+    return row is not None and at - read_moment(row.made_at) < FRESH
+
+
+def belongs_to(token: str | None, person: str) -> bool:
+    """Report whether this token is of a session of this person that nobody ended; it may have run out."""
+    if not token:
+        return False
+    is_theirs = (Session.token_hash == _hash(token)) & (Session.person == person) & Session.ended_at.is_null()
+    return bool(Session.select().where(is_theirs).exists())
 
 
 def end(token: str | None, why: str, at: datetime) -> None:

@@ -1,8 +1,9 @@
 """Slows down guessing at passwords, in the database, so that a restart forgets nothing.
 
 Three counts run: this account from this address, this address for any account, this account from any address.
-The first is strict; the others are lax, so that a stranger cannot lock somebody out elsewhere. Nothing
-locks for good.
+The first is strict; the second is lax; the third makes nobody wait: after many failures it only takes away the free
+tries of addresses, so that a stranger cannot lock somebody out elsewhere. A browser that holds a session of the same
+person has a count of its own, whatever others try. Nothing locks for good.
 """
 
 from __future__ import annotations
@@ -21,6 +22,13 @@ AT_ONCE = "1970-01-01T00:00:00.000Z"
 """Kept as the end of a wait where there is none."""
 
 
+MANY = 60
+"""Failures of one account, from anywhere, after which an address has one free try instead of five."""
+
+NOBODY_WAITS = 2**31
+"""As many free failures as a count has that only counts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Count:
     """One running count: what it is kept under, and how many failures are free."""
@@ -35,6 +43,20 @@ def counts_for(sign_in: str, address: str) -> tuple[Count, ...]:
         Count(_hash("both", sign_in, address), free=5),
         Count(_hash("address", address), free=30),
         Count(_hash("account", sign_in), free=60),
+    )
+
+
+def counts_for_sign_in(sign_in: str, address: str, at: datetime, *, is_known: bool) -> tuple[Count, ...]:
+    """The counts one sign-in is held against. is_known: this browser holds a session of the person it names."""
+    if is_known:
+        return (Count(_hash("known", sign_in, address), free=5),)
+    account = Count(_hash("account", sign_in), free=NOBODY_WAITS)
+    row = SignInFailure.get_or_none(SignInFailure.key == account.key)
+    is_guessed_at = row is not None and row.failures >= MANY and not _is_forgotten(row, at)
+    return (
+        Count(_hash("both", sign_in, address), free=1 if is_guessed_at else 5),
+        Count(_hash("address", address), free=30),
+        account,
     )
 
 

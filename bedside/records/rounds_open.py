@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from peewee import fn
@@ -31,6 +31,12 @@ from bedside.records.tables import (
 
 PLANNED = ("kind", "nominal_ml", "draw_ml", "tests", "position", "inversions", "handling", "in_lab_by")
 """The columns of a container that its plan decides."""
+
+
+SPARES_AN_HOUR = 100
+"""Spare numbers one round draws in an hour: ten tablets' worth, or ten tubes used up on each (common practice, no
+source).
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +242,11 @@ def set_plan(
 def hand_out_numbers(
     count: int, *, packet: str, at: datetime, holder: str | None = None, spare: bool = False
 ) -> list[str]:
-    """Fresh specimen numbers for a packet; none is ever handed out twice."""
+    """Fresh specimen numbers for a packet; none is ever handed out twice. Of spares at most `SPARES_AN_HOUR` a packet,
+    so that a tablet that keeps asking under new names does not use the numbers up.
+    """
+    if spare:
+        count = min(count, max(SPARES_AN_HOUR - _spares_within_an_hour(packet, at), 0))
     if count == 0:
         return []
     first = house().next_serial
@@ -252,6 +262,12 @@ def hand_out_numbers(
             handed_out_at=as_text(at),
         ).execute()
     return numbers
+
+
+def _spares_within_an_hour(packet: str, at: datetime) -> int:
+    since = as_text(at - timedelta(hours=1))
+    numbers = SpecimenNumber.select().where((SpecimenNumber.packet == packet) & SpecimenNumber.spare)
+    return int(numbers.where(SpecimenNumber.handed_out_at > since).count())
 
 
 def spares_of(packet: str, holder: str, round_id: str) -> list[str]:

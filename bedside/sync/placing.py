@@ -13,6 +13,11 @@ from typing import Any, Protocol
 
 from bedside.clinical.bad_input import BadInput, UnknownKind, UnknownTube
 from bedside.clinical.events import Event, read_event
+from bedside.clinical.strict_json import KeyTwice, refuse_repeats
+from bedside.sync.wire import LONGEST_ID
+
+NAMES = ("visit", "by", "kind", "page", "rulebook")
+"""Keys of a body that name something, so that a page shows them or a table is looked up by them."""
 
 SAYS = {
     "no-event": "A tablet sent something that is no event.",
@@ -22,6 +27,7 @@ SAYS = {
     "not-signed": "It names an enrolled tablet, but that tablet did not sign it.",
     "sealed": "It is sealed, and this house cannot open it.",
     "unreadable": "Its body cannot be read.",
+    "too-long": f"One of its names has more than {LONGEST_ID} characters; no tablet of this house makes such names.",
     "unknown-kind": "It reports a kind of event this release does not know.",
     "bad-value": "One of its values cannot be used.",
     "unknown-visit": "It speaks of a visit this house does not know.",
@@ -68,13 +74,18 @@ def aside(reason: str, detail: object = "") -> Aside:
 def open_body(told: Told) -> dict[str, Any] | Aside:
     """A body's keys together with id, tablet and seq, or why it cannot be read."""
     try:
-        body = json.loads(told.body, parse_constant=_refuse_constant)
+        body = json.loads(told.body, parse_constant=_refuse_constant, object_pairs_hook=refuse_repeats)
         # Half a surrogate pair passes as JSON, but is no character and cannot be kept anywhere.
         json.dumps(body, ensure_ascii=False).encode()
+    except KeyTwice as error:
+        return aside("unreadable", f"It can mean two things: {error}.")
     except (ValueError, RecursionError) as error:
         return aside("unreadable", f"({type(error).__name__})")
     if not isinstance(body, dict):
         return aside("unreadable", "(it is no object)")
+    long = next((name for name in NAMES if isinstance(body.get(name), str) and len(body[name]) > LONGEST_ID), None)
+    if long:
+        return aside("too-long", f"(its {long} has {len(body[long])} characters)")
     return {**body, "id": told.id, "tablet": told.tablet, "seq": told.seq}
 
 

@@ -12,6 +12,10 @@ LARGEST_NUMBER = 2**53 - 1
 """JavaScript counts no further without skipping."""
 
 
+LONGEST_ID = 200
+"""Characters of an id or a name. What tablets make themselves is a fifth of it; longer ones break pages and indexes."""
+
+
 class BatchUnreadable(ValueError):
     """The whole request has not the agreed shape."""
 
@@ -90,6 +94,8 @@ def _fault(event: str | None, item: Mapping[str, Any], text: str | None) -> str 
         return "It has no id."
     if not _text(item.get("tablet")):
         return "It names no tablet."
+    if max(len(event), len(item["tablet"])) > LONGEST_ID:
+        return f"Its id or its tablet has more than {LONGEST_ID} characters."
     if isinstance(seq, bool) or not isinstance(seq, int) or not 0 <= seq <= LARGEST_NUMBER:
         return "Its number in the tablet's row is missing or no whole number."
     if text is None:

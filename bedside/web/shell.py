@@ -182,6 +182,13 @@ def worker() -> Response:
     return _kept(Response(held_shell().worker, content_type=KINDS[".js"]), ASK_EACH_TIME)
 
 
+@pages.get("/favicon.ico")
+def favicon() -> Response:
+    """The icon, where a browser asks for it by its old name."""
+    icon = held_shell().build.files["icons/bedside.svg"]
+    return _kept(Response(icon.content, content_type=icon.kind), ASK_EACH_TIME)
+
+
 @pages.get("/manifest.webmanifest")
 def app_manifest() -> Response:
     """The web app manifest."""

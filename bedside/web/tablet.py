@@ -8,7 +8,8 @@ from typing import Any
 
 from flask import Blueprint, Response, current_app, g, jsonify, render_template, request
 
-from bedside.people import tablets
+from bedside.clinical.strict_json import mark_repeats
+from bedside.people import sessions, tablets
 from bedside.people.tablets import EnrolmentRefused, TooManyCodes
 from bedside.records import tablets as tablet_use
 from bedside.records.house import former_ids, house
@@ -44,6 +45,7 @@ def hello() -> Response:
         revision=house().revision,
         now=as_text(g.at),
         person=person,
+        fresh_sign_in=g.person is not None and sessions.is_fresh(g.person, g.at),
         sealing=current_app.config["OPENER"].keys[0].as_json(),
         revoked=g.tablet is not None and tablet_use.is_out_of_use(g.tablet),
         site=current_app.config["SETTINGS"].site,
@@ -126,9 +128,9 @@ def _batch() -> Batch:
 
 
 def _json() -> Any:
-    """The body's JSON, whatever it is. Raises BatchUnreadable for what is none."""
+    """The body's JSON, whatever it is; an object with a key twice is none. Raises BatchUnreadable for no JSON."""
     try:
-        return json.loads(request.get_data())
+        return json.loads(request.get_data(), object_pairs_hook=mark_repeats)
     except (ValueError, RecursionError) as error:
         raise BatchUnreadable(str(error)) from error
 

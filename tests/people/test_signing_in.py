@@ -199,3 +199,33 @@ def test_on_a_disk_that_takes_nothing_people_may_still_read(house: AHouse) -> No
 
     assert sessions.who(token, NOW + timedelta(minutes=5)) is not None
     assert sessions.who(token, NOW + timedelta(minutes=31)) is None
+
+
+def test_guessing_from_a_hundred_addresses_locks_nobody_out_at_an_address_of_their_own(house: AHouse) -> None:
+    for n in range(100):
+        with pytest.raises(SignInRefused):
+            sign_in(house, password="wrong", address=f"203.0.113.{n}")
+
+    assert sign_in(house, address="10.0.0.1")
+
+
+def test_an_account_that_is_guessed_at_leaves_each_address_one_free_try(house: AHouse) -> None:
+    for n in range(60):
+        with pytest.raises(SignInRefused):
+            sign_in(house, password="wrong", address=f"203.0.113.{n}")
+
+    with pytest.raises(SignInRefused):
+        sign_in(house, password="wrong", address="198.51.100.7")
+    with pytest.raises(TooManyTries):
+        sign_in(house, password="wrong", address="198.51.100.7")
+
+
+def test_a_browser_that_is_signed_in_is_not_held_up_by_strangers_at_its_address(house: AHouse) -> None:
+    token = sign_in(house)
+    for n in range(30):
+        with pytest.raises(SignInRefused):
+            sign_in(house, name=f"guess-{n}", password="wrong")
+    with pytest.raises(TooManyTries):
+        sign_in(house)
+
+    assert sign_in(house, old_token=token)
