@@ -8,6 +8,7 @@ from datetime import datetime
 
 from bedside.records.moments import as_text
 from bedside.records.questions import questions
+from bedside.records.repeats import Repeats, repeats_of
 from bedside.records.tables import Order, Patient, Visit
 from bedside.records.visit_stories import VisitStory, story_of
 from bedside.records.ward_now import LOOK_BACK, Stop, recent_orders, stops_of
@@ -20,6 +21,7 @@ class PatientNow:
     patient: Patient
     stops: tuple[Stop, ...]
     stories: tuple[VisitStory, ...]
+    repeats: Repeats
 
 
 def read_patient(patient: str, now: datetime) -> PatientNow | None:
@@ -35,6 +37,7 @@ def read_patient(patient: str, now: datetime) -> PatientNow | None:
     return PatientNow(
         patient=row,
         stops=tuple(stops),
+        repeats=repeats_of(patient, now),
         stories=tuple(story_of(visit) for visit in _in_order(visits | {visit.id for visit in recent})),
     )
 

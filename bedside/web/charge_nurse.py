@@ -18,6 +18,7 @@ from bedside.records import (
     sending_again,
     set_aside_now,
     set_aside_settling,
+    unplanned_visits,
     ward_now,
 )
 from bedside.records.database import writing
@@ -122,6 +123,22 @@ def settle(aside: int) -> Response | tuple[str, int]:
     except set_aside_settling.SettlingRefused as refused:
         return _set_aside_page(wrong=str(refused)), 422
     flash("Settled, with your note.")
+    return redirect(url_for("charge_nurse.set_aside"))
+
+
+@pages.post("/set-aside/<int:aside>/visit")
+def link_visit(aside: int) -> Response | tuple[str, int]:
+    """Say at whose bed an unplanned visit was, so that its records count."""
+    form = request.form
+    try:
+        with writing():
+            visit = unplanned_visits.link(
+                aside, form.get("record_number", ""), form.get("note", ""), by=signed_in().person, at=g.at
+            )
+            rebuild_visits({visit}, as_text(g.at))
+    except unplanned_visits.LinkRefused as refused:
+        return _set_aside_page(wrong=str(refused)), 422
+    flash("Linked. Its story stands on the patient's page; no order counts as drawn by it until you say so there.")
     return redirect(url_for("charge_nurse.set_aside"))
 
 

@@ -15,6 +15,7 @@ from bedside.web.arm_words import WHY_CLOSED, why_closed
 from bedside.web.corridor import Row, rows
 from bedside.web.desk import Desk
 from bedside.web.order_words import PRIORITY_WORDS, NameOf, order_says
+from bedside.web.repeat_sentences import repeat_sentences
 from bedside.web.retelling import Retold, retell
 from bedside.web.standing import standing
 from bedside.web.story import plain
@@ -65,6 +66,7 @@ class PatientPage:
     ward: str
     identity: str
     facts: tuple[tuple[str, str], ...]
+    repeats: tuple[str, ...]
     stands: tuple[Row, ...]
     orders: tuple[OrderLine, ...]
     to_settle: tuple[ToSettle, ...]
@@ -102,6 +104,7 @@ class PatientPage:
             ward=patient.ward.name,
             identity=f"born {patient.birth_date}, record number {patient.record_number}",
             facts=tuple(_facts(read)),
+            repeats=tuple(repeat_sentences(read.repeats, now, zone)),
             stands=rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
             orders=orders,
             to_settle=waiting,

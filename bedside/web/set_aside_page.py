@@ -8,10 +8,14 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from bedside.records.set_aside_now import Aside
+from bedside.records.unplanned_visits import REASON
 from bedside.web.desk import Desk
 from bedside.web.story import plain
 from bedside.web.times import local, shown, zone_of
 from bedside.web.ward_page import unplaced_sentence
+
+LONGEST_SHOWN = 80
+"""Characters of a name a tablet made up that a page shows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +28,7 @@ class AsideLine:
     facts: tuple[tuple[str, str], ...]
     body: str
     settled: str
+    is_unplanned: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +60,10 @@ def _aside_line(aside: Aside, now: datetime) -> AsideLine:
         ("What it reports", plain(aside.kind) if aside.kind else "cannot be read"),
         ("When, by the tablet", shown_or_raw(aside.at, now, zone)),
         ("By", aside.by or "nobody named"),
-        ("Visit", aside.visit or "none named"),
+        ("Visit", cut(aside.visit or "none named")),
         (
             "Tablet and number",
-            f"{aside.tablet or 'unknown'}, {aside.seq if aside.seq is not None else 'none'}",
+            f"{cut(aside.tablet or 'unknown')}, {aside.seq if aside.seq is not None else 'none'}",
         ),
         ("Reached the server", shown(local(aside.received_at, zone), now)),
     ]
@@ -73,7 +78,13 @@ def _aside_line(aside: Aside, now: datetime) -> AsideLine:
         facts=tuple(facts),
         body=aside.body or "",
         settled=settled,
+        is_unplanned=aside.reason == REASON and not aside.settled_at,
     )
+
+
+def cut(name: str) -> str:
+    """A name a tablet made up, short enough for a line; the whole of it stands in the record as it was sent."""
+    return name if len(name) <= LONGEST_SHOWN else f"{name[:LONGEST_SHOWN]}…"
 
 
 def shown_or_raw(text: str | None, now: datetime, zone: ZoneInfo) -> str:
