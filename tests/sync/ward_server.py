@@ -6,6 +6,7 @@ statement interrupted in the middle of a transaction, a full file, a write lock 
 
 from __future__ import annotations
 
+import itertools
 import threading
 import uuid
 from collections.abc import Iterator
@@ -108,9 +109,9 @@ class Ward:
         """The database gives up somewhere in the transaction: it looks up every ten steps, two or three hundred times a
         letter.
         """
-        left = iter(range(looks))
+        counted = itertools.count()
         connection = db.connection()
-        connection.set_progress_handler(lambda: next(left, None) is None, 10)
+        connection.set_progress_handler(lambda: next(counted) == looks, 10)
         try:
             yield
         finally:
