@@ -118,6 +118,7 @@ def a_faint(ward: OnTheWard) -> None:
     ward.tap("Something is wrong", "wrong")
     ward.tap("Faint", "first_aid")
     ward.picture("morning-faint-first-aid")
+    ward.tap("Awake again")
     ward.page.locator("button.main", has_text="needle out").click()
     ward.page.locator("button.main", has_text="Safe now").click()
     ward.wait("note")
@@ -136,12 +137,13 @@ def write_the_note(ward: OnTheWard) -> None:
 
 
 def after_the_faint(ward: OnTheWard) -> None:
-    """The note is saved; no tube was filled, the site is watched, and nobody tries again."""
+    """The note is saved; no tube was filled, the site is watched, nobody tries again, somebody stays."""
     ward.main("afterwards")
     ward.tap("I stopped", "site")
     ward.sees_it_dry(125, "again")
     ward.tap("Stop here", "not_drawn")
     ward.tap("Unsafe")
+    ward.time_passes(15 * 60)
     ends_without_blood(ward)
 
 
