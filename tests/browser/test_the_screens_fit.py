@@ -183,6 +183,52 @@ def test_what_goes_wrong_fits_too(bedside: Bedside, fits: Callable[[], None]):
     fits()
 
 
+def test_what_must_not_wait_fits_too(bedside: Bedside, fits: Callable[[], None]):
+    bedside.to_the_round().to_the_door("maximiliana")
+    bedside.settle_identity("maximiliana")
+    bedside.prepare()
+    bedside.main("draw")
+    bedside.page.locator("button.main", has_text="1 is full").click()
+    bedside.tap("Something is wrong", "wrong")
+    bedside.tap("Faint", "first_aid")
+    bedside.main()
+    bedside.page.locator("button.main", has_text="Safe now").wait_for()
+    fits()
+    bedside.tap("Write it later", "afterwards")
+    bedside.page.locator(".head-round").click()
+    bedside.wait("unfinished")
+    fits()
+    bedside.page.locator(".tile", has_text="Somebody takes over").click()
+    bedside.page.get_by_label("Who takes over (name)").wait_for()
+    fits()
+    bedside.tap("Back")
+    bedside.tap("Leave all the same", "round")
+    fits()
+    bedside.page.locator('.door[data-visit="v-thandi"]').click()
+    bedside.wait("settle_first")
+    fits()
+    bedside.page.get_by_role("button", name="Back to the round").click()
+    bedside.wait("round")
+    bedside.main("afterwards")
+    bedside.tap("Something is wrong", "wrong")
+    bedside.tap("Swelling arm", "first_aid")
+    bedside.tap("Write it later", "afterwards")
+    bedside.page.locator(".head-notes").click()
+    bedside.wait("notes")
+    fits()
+
+
+def test_a_bed_begun_elsewhere_fits_too(bedside: Bedside, house: StandIn, fits: Callable[[], None]):
+    packet = a_round()
+    begun = {"at": "2026-11-25T05:22:00.000Z", "by": "p-ines"}
+    house.packet = packet | {"visits": [visit | {"begun": begun} for visit in packet["visits"]]}
+    bedside.to_the_round()
+    fits()
+    bedside.page.locator('.door[data-visit="v-maximiliana"]').click()
+    bedside.wait("begun_elsewhere")
+    fits()
+
+
 def test_rules_that_did_not_pass_their_self_test_say_so_in_full(
     bedside: Bedside, house: StandIn, fits: Callable[[], None]
 ):
