@@ -6,8 +6,10 @@ import json
 
 import pytest
 
+from bedside.clinical.bad_input import BadInput
 from bedside.people.roles import Role
 from bedside.records.tables import Event, SetAside
+from bedside.sync.placing import Aside, _one_by_one
 from bedside.sync.wire import LONGEST_ID
 from tests.a_house import MARK, AHouse, visit_of
 
@@ -71,3 +73,20 @@ def test_a_round_draws_no_more_than_a_hundred_spare_numbers_in_an_hour(house: AH
         drawn |= {spare["specimen"] for spare in packet["spares"]}
 
     assert len(drawn) == 100
+
+
+def test_one_event_that_breaks_a_visit_of_500_is_found_in_few_tries() -> None:
+    raw = [{"id": f"e-{n}", "kind": "arrived"} for n in range(500)]
+    tries: list[int] = []
+
+    def fits(some: list[dict[str, str]]) -> None:
+        tries.append(len(some))
+        if any(one["id"] == "e-333" for one in some):
+            raise BadInput("at", "x", "does not fit")
+
+    asides: dict[str, Aside] = {}
+    kept = _one_by_one(raw, asides, fits)
+
+    assert [one["id"] for one in kept] == [one["id"] for one in raw if one["id"] != "e-333"]
+    assert list(asides) == ["e-333"]
+    assert len(tries) < 30
