@@ -45,6 +45,7 @@ TAPS = 100
 STARTS = 9
 BEDS = 60
 FEW, MANY, ASKED = 1_000, 1_000_000, 15
+LAST_YEAR = "2025-11-25T06:00:00.000Z"
 
 
 def figures() -> Iterator[Figure]:
@@ -325,12 +326,12 @@ def _fill_up(events: int, like: str) -> None:
     counted = "WITH RECURSIVE n(value) AS (SELECT 0 UNION ALL SELECT value + 1 FROM n WHERE value < ?) "
     event = (
         "INSERT INTO event (id, tablet, seq, body, sealed, hash, received_at, status, visit, kind, at) "
-        "SELECT 'e-old-' || value, 'old', value, printf('%0400d', value), 0, 'sha256:' || value, made_at, 'stored', "
+        "SELECT 'e-old-' || value, 'old', value, printf('%0400d', value), 0, 'sha256:' || value, ?, 'stored', "
     )
     with writing():
-        db.execute_sql(f"{counted}{visit} made_at FROM n, visit WHERE visit.id = ?", (events // A_VISIT, like))
-        event += f"'v-old-' || (value / {A_VISIT}), 'site_touched', made_at FROM n, visit WHERE visit.id = ?"
-        db.execute_sql(counted + event, (events - 1, like))
+        db.execute_sql(f"{counted}{visit} ? FROM n, visit WHERE visit.id = ?", (events // A_VISIT, LAST_YEAR, like))
+        event += f"'v-old-' || (value / {A_VISIT}), 'site_touched', ? FROM n"
+        db.execute_sql(counted + event, (events - 1, LAST_YEAR, LAST_YEAR))
         answer = "INSERT INTO answer (event_id, status, findings, answered_at) "
         db.execute_sql(answer + "SELECT id, 'stored', '[]', received_at FROM event WHERE tablet = 'old'")
 
