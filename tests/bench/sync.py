@@ -33,7 +33,7 @@ from tests.bench import Figure
 from tests.browser.browser_finder import FLAGS, find_browser
 from tests.browser.house_process import HouseProcess, fill_house
 from tests.browser.stand_in import Quiet, StandIn, copy_static, make_packet
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import PIN, Tablet
 from tests.browser.test_with_the_real_house import sign_in
 
 QUEUED = 500
@@ -79,7 +79,9 @@ def _on_the_tablet(browser: Browser, home: Path) -> Iterator[Figure]:
     yield Figure("sync_tap_to_saved_p95", took[int(0.95 * TAPS)], "ms", how)
     yield Figure("sync_tap_to_saved_median", took[TAPS // 2], "ms", how)
     starts = sorted(_offline_start(context, house) for _ in range(STARTS))
-    how = f"median of {STARTS}, new page, server gone, to the packet of {BEDS} visits read, slowed {SLOWED} times"
+    unlocked = sorted(tablet.page.evaluate(UNLOCK_AND_TIME, PIN) for _ in range(STARTS))
+    yield Figure("sync_unlock", unlocked[STARTS // 2], "ms", f"median of {STARTS}, PIN to open, slowed {SLOWED} times")
+    how = f"median of {STARTS}, new page, server gone, PIN, to the packet of {BEDS} visits read, slowed {SLOWED} times"
     yield Figure("sync_cold_start_offline", starts[STARTS // 2], "ms", how)
     context.close()
 
@@ -95,12 +97,23 @@ SAVE_AND_TIME = """async taps => {
 }"""
 
 
+COME_IN = """pin => engine.ready.then(() => engine.unlock("p-ines", pin))
+  .then(() => engine.packet()).then(packet => packet.visits.length)"""
+
+UNLOCK_AND_TIME = """async pin => {
+  engine.lock();
+  const began = performance.now();
+  await engine.unlock("p-ines", pin);
+  return performance.now() - began;
+}"""
+
+
 def _offline_start(context: BrowserContext, house: StandIn) -> float:
     page = context.new_page()
     _slow_down(context, page)
     began = time.perf_counter()
     page.goto(house.url)
-    beds = page.evaluate("engine.ready.then(() => engine.packet()).then(packet => packet.visits.length)")
+    beds = page.evaluate(COME_IN, PIN)
     took = time.perf_counter() - began
     assert beds == BEDS
     page.close()

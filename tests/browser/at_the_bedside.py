@@ -6,6 +6,7 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Page
 
+from .locking import come_in
 from .stand_in import StandIn
 
 PATIENCE_MS = 10_000
@@ -20,6 +21,11 @@ window.skipped = 0;
 }
 window.print = () => { window.printed = document.querySelectorAll("#print-sheet .print-label").length; };
 """
+
+TIME_PASSES = """seconds => {
+  window.skipped += seconds * 1000;
+  dispatchEvent(new PointerEvent("pointerdown"));
+}"""
 
 SCAN = """text => {
   for (const key of [...text, "Enter"]) {
@@ -47,8 +53,14 @@ class Bedside:
 
     def open(self) -> Bedside:
         self.page.goto(self.house.url)
+        come_in(self.page)
         self.wait("cautions")
         return self
+
+    def reload(self) -> None:
+        """The page starts anew, and is unlocked."""
+        self.page.reload()
+        come_in(self.page)
 
     # ---- reading
 
@@ -90,7 +102,8 @@ class Bedside:
             self.wait(then)
 
     def skip(self, seconds: float) -> None:
-        self.page.evaluate("seconds => { window.skipped += seconds * 1000; }", seconds)
+        """Time passes with somebody at the tablet: a touch keeps it open."""
+        self.page.evaluate(TIME_PASSES, seconds)
 
     # ---- longer ways
 

@@ -30,6 +30,8 @@ class HouseProcess:
         self.home = home
         self.port = 0
         self.process: subprocess.Popen[str] | None = None
+        self.log = home.with_name(f"{home.name}.log")
+        self._told: list[str] = []
 
     @property
     def origin(self) -> str:
@@ -54,18 +56,21 @@ class HouseProcess:
 
     def start(self) -> None:
         """Serve; returns once the address is printed, when connections are taken already."""
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "bedside", "serve", "--port", str(self.port)],
-            stdout=subprocess.PIPE,
-            text=True,
-            env=self._environment(),
-            start_new_session=True,
-        )
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "bedside", "serve", "--port", str(self.port)],
+                stdout=subprocess.PIPE,
+                stderr=log,
+                text=True,
+                env=self._environment(),
+                start_new_session=True,
+            )
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         address = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
         assert address, f"the server did not say where it is: {line!r}"
         self.port = int(address[1])
+        self._told.append(line)
 
     def kill(self) -> None:
         """SIGKILL to the server and its workers: nothing is finished, nothing is said."""
@@ -74,8 +79,13 @@ class HouseProcess:
         os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait()
         if self.process.stdout is not None:
+            self._told.append(self.process.stdout.read())
             self.process.stdout.close()
         self.process = None
+
+    def said(self) -> bytes:
+        """Everything the server wrote to its two streams; ask after killing it."""
+        return "".join(self._told).encode() + self.log.read_bytes()
 
     def events(self) -> list[tuple[str, int]]:
         """Id and number of every event the house has stored, in order of arrival."""

@@ -11,9 +11,10 @@ from playwright.sync_api import BrowserContext, Page, TimeoutError
 
 from bedside.demo import read_seed
 
-from .at_the_bedside import CLOCK, PATIENCE_MS
+from .at_the_bedside import CLOCK, PATIENCE_MS, TIME_PASSES
 from .hand_reader import scan
 from .house_process import HouseProcess, passphrase_of
+from .locking import come_in, screens
 
 SPECIMEN = re.compile(r"\b\d{10}\b")
 
@@ -63,7 +64,7 @@ class OnTheWard:
 
     def time_passes(self, seconds: float) -> None:
         """The tablet's clock runs on; nobody waits for it."""
-        self.page.evaluate("seconds => { window.skipped += seconds * 1000; }", seconds)
+        self.page.evaluate(TIME_PASSES, seconds)
 
     def picture(self, name: str) -> None:
         self.page.screenshot(path=self.pictures / f"{name}.png")
@@ -79,7 +80,24 @@ class OnTheWard:
         self.page.fill("#password", passphrase_of("ines"))
         self.page.get_by_role("button", name="Sign in").click()
         self.page.wait_for_url(self.house.url)
+        come_in(self.page)
         self.wait("cautions")
+
+    def starts_anew(self) -> None:
+        """The page is loaded again, and unlocked."""
+        self.page.reload()
+        come_in(self.page)
+
+    def unlocks(self) -> None:
+        come_in(self.page)
+
+    def hands_back(self) -> None:
+        """The tablet is given back: no patients stay on it."""
+        self.page.locator(".head-state").click()
+        self.wait("this_tablet")
+        self.tap("Hand this tablet back", "hand_back")
+        self.page.locator("button.main:not([disabled])").click()
+        self.page.wait_for_selector(screens("choose_pin", "sign_in_first"))
 
     def takes_the_round(self) -> None:
         self.main("round")

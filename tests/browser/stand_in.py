@@ -21,6 +21,7 @@ from flask import Flask, Response, request
 from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 
 from bedside.settings import folder
+from bedside.sync.sealing import Opener, SealingKey
 from bedside.web import shell
 from bedside.web.headers import add_headers
 
@@ -31,6 +32,8 @@ window.engine = startEngine();
 """In place of the screens: the engine alone."""
 
 HOUSE = "h-stand-in"
+CODE = "2468 1357"
+KEY = SealingKey.of(b"the stand-in's own thirty-two by")
 BOOK = '{"limits":{}}'
 
 
@@ -81,6 +84,13 @@ class StandIn:
         self.faults = Faults()
         self.stored: dict[str, dict[str, Any]] = {}
         self.batches: list[list[dict[str, Any]]] = []
+        self.sent: list[dict[str, Any]] = []
+        """Events as they came over the wire; `stored` and `batches` hold them opened."""
+        self.signed: list[str | None] = []
+        """Which tablet signed each request for a JSON door."""
+        self.revoked = False
+        self.fresh_sign_in = True
+        self.handed_back: list[dict[str, Any]] = []
         self.holders: list[str | None] = []
         self.letters: list[dict[str, Any]] = []
         self.requests: list[str] = []
@@ -125,6 +135,8 @@ class StandIn:
         app.add_url_rule("/tablet/", "tablet.shell", lambda: app.jinja_env.get_template("tablet/shell.html").render())
         app.add_url_rule("/tablet/hello", "tablet.hello", self._hello)
         app.add_url_rule("/tablet/packet", "tablet.packet", self._packet)
+        app.add_url_rule("/tablet/enrol", "tablet.enrol", self._enrol, methods=["POST"])
+        app.add_url_rule("/tablet/hand-back", "tablet.hand_back", self._hand_back, methods=["POST"])
         app.add_url_rule("/tablet/events", "tablet.events", self._events, methods=["POST"])
         # Flask runs these from the last to the first: a portal takes off what the house put on.
         app.after_request(self._impostor)
@@ -136,9 +148,11 @@ class StandIn:
         self.requests.append(request.path)
         if request.path == "/tablet/" or not request.path.startswith("/tablet/"):
             return None
+        self.signed.append(request.headers.get("X-Bedside-Tablet"))
         if self.faults.portal:
             return self.faults.portal()
-        return None if self.faults.signed_in else problem(401)
+        # Enrolling needs a code and nobody's sign-in.
+        return None if self.faults.signed_in or request.path == "/tablet/enrol" else problem(401)
 
     def _impostor(self, response: Response) -> Response:
         """A portal knows nothing of our header."""
@@ -159,8 +173,20 @@ class StandIn:
                 "revision": self.revision,
                 "now": datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z"),
                 "person": self.person,
+                "fresh_sign_in": self.fresh_sign_in,
+                "sealing": KEY.as_json(),
+                "revoked": self.revoked,
             }
         )
+
+    def _enrol(self) -> Response:
+        if request.get_json()["code"].replace(" ", "") != CODE.replace(" ", ""):
+            return problem(422)
+        return as_json({"house": self.house, "name": "Ward 5, no. 2", "sealing": KEY.as_json()})
+
+    def _hand_back(self) -> Response:
+        self.handed_back.append(request.get_json())
+        return as_json({"house": self.house})
 
     def _packet(self) -> Response:
         self.holders.append(request.args.get("tablet"))
@@ -170,7 +196,8 @@ class StandIn:
         if self.faults.hold:
             self.faults.hold.wait(20)
         self.letters.append(request.get_json())
-        events = self.letters[-1]["events"]
+        self.sent += self.letters[-1]["events"]
+        events = [opened(event) for event in self.letters[-1]["events"]]
         visits = {json.loads(event["body"])["visit"] for event in events}
         self.batches.append(events)
         if self.faults.refuse:
@@ -185,11 +212,12 @@ class StandIn:
             request.environ["werkzeug.socket"].shutdown(socket.SHUT_RDWR)
         answers = [each for each in answers if each["visit"] not in self.faults.say_nothing_of]
         head = {"n": len(self.stored), "hash": f"sha256:{len(self.stored)}"}
-        return as_json({"house": self.house, "revision": self.revision, "answers": answers, "head": head})
+        told = {"house": self.house, "revision": self.revision, "answers": answers, "head": head}
+        return as_json({**told, "revoked": self.revoked})
 
     def _answer(self, event: dict[str, Any]) -> dict[str, Any]:
         visit = json.loads(event["body"])["visit"]
-        answer = {"id": event["id"], "visit": visit, "hash": hash_of(event["body"]), "findings": []}
+        answer = {"id": event["id"], "visit": visit, "hash": event["hash"], "findings": []}
         if visit in self.faults.wrong_hash:
             answer["hash"] = hash_of("other bytes")
         status = self.faults.statuses.get(visit)
@@ -197,6 +225,15 @@ class StandIn:
             status = "known" if event["id"] in self.stored else "stored"
             self.stored.setdefault(event["id"], event)
         return {**answer, "status": status}
+
+
+def opened(event: dict[str, Any]) -> dict[str, Any]:
+    """An event with the text that was sealed in it, and the hash of what was sent."""
+    told = {name: event[name] for name in ("id", "tablet", "seq")}
+    if "sealed" not in event:
+        return {**told, "body": event["body"], "hash": hash_of(event["body"])}
+    body = Opener((KEY,)).open(event["sealed"], event["id"], event["tablet"])
+    return {**told, "body": body, "hash": hash_of(event["sealed"])}
 
 
 def hash_of(text: str) -> str:
@@ -228,7 +265,7 @@ def make_packet(revision: int = 1, **changes: Any) -> dict[str, Any]:
         "schema": 1,
         "revision": revision,
         "made_at": "2026-11-25T04:10:00.000Z",
-        "until": "2026-11-25T12:00:00.000Z",
+        "until": "2036-11-25T12:00:00.000Z",
         "by": "p-ines",
         "people": {},
         "rulebook": BOOK,

@@ -7,6 +7,18 @@ from typing import Any
 from playwright.sync_api import BrowserContext, Page
 
 PATIENCE_MS = 20_000
+CODE = "24681357"
+PIN = "739215"
+INES = {"id": "p-ines", "name": "Ines Baptista"}
+
+UNLOCK = """async ([person, pin, code]) => {
+  if (engine.status.lock === "not-enrolled") await engine.enrol(code);
+  const here = engine.status.people.filter(each => !each.isGone);
+  const signedIn = () => new Promise(tell => engine.subscribe(status => status.person && tell(status.person)));
+  const who = person ?? here[0] ?? await signedIn();
+  if (here.some(each => each.id === who.id)) await engine.unlock(who.id, pin);
+  else await engine.setPin(who, pin);
+}"""
 
 RECORD = """async specs => {
   try { return {saved: await window.engine.recordAll(specs)}; }
@@ -32,6 +44,8 @@ class Tablet:
     def __init__(self, page: Page, url: str) -> None:
         self.page = page
         self.url = url
+        self.person: dict[str, str] | None = INES
+        """Whose PIN it is; None: whoever has one here, else whoever is signed in."""
         self.violations: list[str] = []
         page.on("console", lambda message: self._listen(message.text))
 
@@ -40,14 +54,23 @@ class Tablet:
             self.violations.append(text)
 
     def open(self) -> Tablet:
-        """Load the app and wait until it can record."""
+        """Load the app, enrol the tablet the first time, unlock it, and wait until it can record."""
         self.page.goto(self.url)
         self.ready()
         return self
 
     def ready(self) -> None:
+        self.starts()
+        self.unlock()
+
+    def starts(self) -> None:
+        """The app is there, and locked."""
         self.page.wait_for_function("() => window.engine", timeout=PATIENCE_MS)
         assert self.page.evaluate("engine.ready")
+
+    def unlock(self, person: dict[str, str] | None = None, pin: str = PIN) -> None:
+        """With the PIN; the first time it is chosen here."""
+        self.page.evaluate(UNLOCK, [person or self.person, pin, CODE])
 
     def reload(self) -> None:
         self.page.reload()

@@ -28,7 +28,7 @@ def test_a_morning_with_the_server_dead_in_the_middle(ward: OnTheWard, server: H
     ward.picture("morning-1-round")
 
     server.kill()
-    ward.page.reload()
+    ward.starts_anew()
     ward.wait("round")
 
     ward.draws("Nakagawa", tubes=1)

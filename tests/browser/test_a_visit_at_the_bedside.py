@@ -366,7 +366,7 @@ def test_a_reload_comes_back_to_the_same_place_with_half_typed_digits(bedside: B
     bedside.to_the_door("kaarina")
     bedside.main("birth_date")
     bedside.keys("0903")
-    bedside.page.reload()
+    bedside.reload()
     bedside.wait("birth_date")
 
     expect(bedside.page.locator(".date-line")).to_contain_text("March")
@@ -379,7 +379,7 @@ def test_a_reload_in_the_middle_of_a_draw_keeps_the_clock_running(bedside: Bedsi
     bedside.main("draw")
     bedside.page.locator("button.main", has_text="Tube 1 is full").click()
     bedside.page.locator("button.main", has_text="Tube 2 is full").wait_for()
-    bedside.page.reload()
+    bedside.reload()
     bedside.wait("draw")
 
     assert "Tube 2 is full" in bedside.page.locator("button.main").inner_text()

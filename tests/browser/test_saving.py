@@ -190,7 +190,7 @@ def test_writes_ask_for_the_disk_and_not_for_the_cache(tablet: Tablet):
 def test_a_newer_app_in_another_window_is_said_and_not_waited_for(tablet: Tablet):
     tablet.page.evaluate(
         """() => new Promise((resolve, reject) => {
-          const request = indexedDB.open("bedside-h-stand-in", 2);
+          const request = indexedDB.open("bedside-h-stand-in", 3);
           request.onsuccess = () => { request.result.close(); resolve(); };
           request.onerror = () => reject(request.error);
         })"""
@@ -243,10 +243,11 @@ def test_what_is_sent_are_the_very_bytes_that_were_saved(tablet: Tablet, stand_i
 
     tablet.all_sent()
 
-    sent = stand_in.stored[saved["id"]]
-    assert set(sent) == {"id", "tablet", "seq", "body"}
-    assert json.loads(sent["body"]) == saved["body"]
-    assert "ä ł 血 — “so”" in sent["body"]
+    (sent,) = stand_in.sent
+    assert set(sent) == {"id", "tablet", "seq", "sealed"}
+    opened = stand_in.stored[saved["id"]]
+    assert json.loads(opened["body"]) == saved["body"]
+    assert "ä ł 血 — “so”" in opened["body"]
 
 
 def test_an_old_answered_visit_is_forgotten_and_an_unsent_one_never(tablet: Tablet, stand_in: StandIn):
@@ -257,7 +258,7 @@ def test_an_old_answered_visit_is_forgotten_and_an_unsent_one_never(tablet: Tabl
     tablet.until(unsent=1, heldBack=1)
     eight_days_on = """async ({ Store }, name) => {
       const { Outbox } = await import(`/static/${engine.build}/js/tablet/outbox.js`);
-      const outbox = await Outbox.open(new Store(name));
+      const outbox = new Outbox(new Store(name), engine.status.tablet);
       await outbox.forgetOld(Date.now() + 8 * 24 * 3600 * 1000);
     }"""
 

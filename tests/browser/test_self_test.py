@@ -86,7 +86,7 @@ def test_an_answer_that_differs_stops_the_tablet_before_any_visit(bedside: Bedsi
     assert "write on paper" in bedside.text and "Tell whoever keeps the house" in bedside.text
     assert house.packet["self_test"]["cases"][-1]["name"] in bedside.text
     assert bedside.page.locator(".door").count() == 0
-    bedside.page.reload()
+    bedside.reload()
     bedside.wait("rules_refused")
     assert house.stored == {}
 
@@ -161,7 +161,7 @@ def test_a_visit_under_way_is_finished_unchecked(bedside: Bedside) -> None:
     bedside.main("draw")
 
     bedside.page.evaluate(SPOIL)
-    bedside.page.reload()
+    bedside.reload()
 
     bedside.wait("draw")
     bedside.page.locator("button.main", has_text="Tube 1 is full").click()
@@ -181,7 +181,7 @@ def test_a_visit_whose_needle_is_not_in_goes_no_further(bedside: Bedside) -> Non
     bedside.main("birth_date")
 
     bedside.page.evaluate(SPOIL)
-    bedside.page.reload()
+    bedside.reload()
 
     bedside.wait("not_checked")
     assert "The rules could not be checked." in bedside.text

@@ -308,18 +308,19 @@ def test_the_first_start_waits_for_a_house(profile: BrowserContext, stand_in: St
     first.until(house="h-stand-in", state="quiet")
 
 
-def test_without_a_first_contact_nothing_is_lost_that_was_recorded_meanwhile(
+def test_before_a_tablet_is_enrolled_and_unlocked_recording_is_refused_and_not_swallowed(
     profile: BrowserContext, stand_in: StandIn
 ):
-    """Recording waits for the store instead of pretending."""
     stand_in.faults.portal = a_page
     page = profile.new_page()
     page.goto(stand_in.url)
-    page.evaluate("void (window.saving = engine.record({visit: 'v-kaarina', kind: 'arrived'}))")
+    page.evaluate(
+        "void (window.saving = engine.record({visit: 'v-kaarina', kind: 'arrived'}).catch(error => error.name))"
+    )
 
     stand_in.faults.portal = None
 
-    assert page.evaluate("saving")["seq"] == 1
+    assert page.evaluate("saving") == "Locked"
 
 
 def test_the_clock_of_the_house_is_known_and_rides_along(tablet: Tablet, stand_in: StandIn):

@@ -232,6 +232,7 @@ def test_where_the_name_of_the_house_is_not_known_the_tablet_opens_and_keeps_eve
     tablets.kill()
 
     away = Tablet(tablets.start(unknown), where.url)
+    away.person = None
     away.page.goto(where.url)
     away.page.evaluate(OWN_ENGINE)
     away.ready()

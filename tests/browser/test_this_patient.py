@@ -300,7 +300,7 @@ def test_a_new_tablet_is_as_light_as_the_device_until_somebody_chooses(
     bedside.page.locator(".head-state").click()
     bedside.wait("this_tablet")
     bedside.page.get_by_role("button", name=other).click()
-    bedside.page.reload()
+    bedside.reload()
     bedside.wait("this_tablet")
 
     assert bedside.page.locator("html").get_attribute("class") == other.lower()

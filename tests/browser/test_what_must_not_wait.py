@@ -193,7 +193,7 @@ def test_no_other_bed_is_begun_before_the_open_one_is_settled(bedside: Bedside):
 def test_a_reload_does_not_forget_the_open_bed(bedside: Bedside):
     draws_blood(bedside)
     leaves_all_the_same(bedside)
-    bedside.page.reload()
+    bedside.reload()
     bedside.wait("round")
 
     expect(bedside.page.locator(".door").first).to_have_attribute("data-state", "owed")

@@ -38,6 +38,7 @@ def type_passphrase(tablet: Tablet, server: HouseProcess) -> None:
 
 
 def sign_in(tablet: Tablet, server: HouseProcess) -> None:
+    tablet.person = None
     type_passphrase(tablet, server)
     tablet.page.evaluate(OWN_ENGINE)
     tablet.ready()
@@ -110,14 +111,31 @@ def test_after_a_restore_the_house_gets_back_what_the_backup_lacked(ines: Tablet
     wait_until(lambda: server.events() == [(saved["id"], saved["seq"])], "the event came home again")
 
 
-def test_signed_out_the_tablet_keeps_everything_and_says_why_it_waits(ines: Tablet, server: HouseProcess):
+def test_a_house_restored_from_before_the_tablet_was_enrolled_still_gets_everything(
+    profile: BrowserContext, server: HouseProcess, tmp_path: Path
+):
+    server.command("backup", str(tmp_path / "backup.db"))
+    tablet = Tablet(profile.new_page(), server.url)
+    sign_in(tablet, server)
+    tablet.page.evaluate("engine.refreshPacket()")
+    server.kill()
+    saved = tablet.record(a_visit(tablet), "arrived")
+    server.command("restore", str(tmp_path / "backup.db"))
+    server.start()
+
+    type_passphrase(tablet, server)
+
+    wait_until(lambda: server.events() == [(saved["id"], saved["seq"])], "the event came home")
+
+
+def test_signed_out_the_tablet_sends_by_its_own_signature_and_says_that_nobody_is_signed_in(
+    ines: Tablet, server: HouseProcess
+):
     ines.page.context.clear_cookies()
-    ines.record(a_visit(ines), "arrived")
+    saved = ines.record(a_visit(ines), "arrived")
     ines.page.evaluate("engine.tryAgain()")
-    ines.until(state="sign-in", unsent=1)
-    assert server.events() == []
 
-    sign_in(ines, server)
+    ines.until(state="sign-in", unsent=0)
 
-    ines.all_sent()
-    assert len(server.events()) == 1
+    assert server.events() == [(saved["id"], saved["seq"])]
+    assert ines.events()[0]["answer"]["status"] == "stored"

@@ -1,16 +1,22 @@
 // Draws what the desk says, and nothing else: one screen at a time, head and clocks always.
 
+import { LockDesk } from "./lock_desk.js";
+import { lockWarning } from "./parts/lock_warning.js";
 import { clockBand } from "./parts/strap.js";
 import { headBar, receiptLine, stage } from "./parts/frame.js";
 import { alarmTick, readySound } from "./parts/alarm.js";
 import { clockTime } from "./parts/when.js";
 import { cautions } from "./screens/cautions.js";
+import { enrol } from "./screens/enrol.js";
 import { round } from "./screens/round.js";
 import { rulesRefused } from "./screens/rules_refused.js";
 import { settleFirst } from "./screens/settle_first.js";
 import { broken, missing, noPacket, notSaved } from "./screens/trouble.js";
 import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
+import { locked } from "./screens/unlock.js";
 import { spokenName } from "./screens/common.js";
+import { WARN_S, idleSeconds, secondsLeft } from "./vault/idle.js";
+import { isHeld } from "./vault/running.js";
 
 const TICK_MS = 200;
 // How long something said in passing stands.
@@ -24,27 +30,118 @@ export class App {
   #clocks = null;
   #endScan = null;
   #passing = null;
+  #warning = lockWarning();
+  #touched = null;
+  #lockKey = null;
+  #kept = null;
+  #locking = false;
 
-  /** @param root the element to draw into @param desk of desk.js @param engine of engine.js */
-  constructor(root, desk, engine) {
-    Object.assign(this, { root, desk, engine });
+  /**
+   * @param root the element to draw into @param makeDesk makes a desk of desk.js: one for each time the tablet is unlocked,
+   *   so that nothing of a patient outlives the lock @param engine of engine.js @param moment of identifiers.js
+   */
+  constructor(root, makeDesk, engine, moment) {
+    Object.assign(this, { root, makeDesk, engine, moment });
+    this.desk = makeDesk();
+    this.lockDesk = new LockDesk({ engine, moment }, () => this.draw());
+    this.#touched = moment();
+  }
+
+  /** Whether somebody has unlocked the tablet, and what it holds for them has been read. */
+  get isOpen() {
+    return this.engine.status.lock === "open" && this.#lockKey === "open";
   }
 
   /** Begins: reads what the tablet holds, then draws whenever something changes. */
   async start() {
     if (this.engine.missing.length) return this.#show(missing(this.engine.missing));
     this.root.addEventListener("pointerdown", readySound, { once: true });
-    this.engine.subscribe(() => this.#headOnly());
-    if (await this.engine.ready) await this.desk.open(() => this.draw());
+    for (const touch of ["pointerdown", "keydown", "input"]) {
+      addEventListener(touch, () => this.#touch(), { capture: true });
+    }
+    document.addEventListener("visibilitychange", () => this.#tick());
+    this.engine.subscribe((status) => this.#follow(status));
+    await this.engine.ready;
     this.draw();
     setInterval(() => this.#tick(), TICK_MS);
     return undefined;
   }
 
+  // ---- locked and unlocked
+
+  // The lock decides which desk there is: a new one for whoever unlocks, an empty one while nobody has.
+  async #follow(status) {
+    if (status.lock === null) return this.#headOnly(); // no store yet, or none at all
+    const key = status.lock === "open" ? "open" : lockKeyOf(status);
+    if (key === this.#lockKey || (key === "open" && this.#lockKey === "opening")) return this.isOpen ? this.#headOnly() : undefined;
+    if (key === "open") return this.#open();
+    const before = this.#lockKey;
+    this.#lockKey = key;
+    // The same lock, told anew: what is being typed or read on it stays.
+    if (before?.startsWith(key.slice(0, key.indexOf(",")))) return this.draw();
+    this.#forget();
+    return this.lockDesk.begin();
+  }
+
+  async #open() {
+    this.#lockKey = "opening";
+    const desk = this.makeDesk();
+    desk.lock = () => this.lock();
+    await desk.open(() => this.draw());
+    if (this.engine.status.lock !== "open") return;
+    this.desk = desk;
+    this.#lockKey = "open";
+    this.#touched = this.moment();
+    this.draw();
+  }
+
+  #forget() {
+    this.desk = this.makeDesk();
+    this.#passing = null;
+    this.#warning.show(null);
+  }
+
+  // The warning goes with the next tick, not under the finger: the touch must not hit what lies beneath it.
+  #touch() {
+    this.#touched = this.moment();
+  }
+
+  /** Locks now; what runs at a bed stays on the screen, without a name. */
+  async lock() {
+    if (this.#locking) return;
+    this.#locking = true;
+    await this.lockDesk.keepRunning(this.desk).catch(reportError);
+    this.engine.lock(); // not while something is being saved: the next tick tries again
+    this.#locking = false;
+  }
+
+  // Nobody has touched it for a while: first a warning, then the lock. Hands that are full keep it open longer.
+  #watchIdle(now) {
+    if (!this.isOpen) return;
+    const idle = idleSeconds(this.#touched, now);
+    if (secondsLeft(idle, false) > WARN_S) return this.#warning.show(null);
+    const left = secondsLeft(idle, this.desk.packet ? isHeld(this.desk.unsettled(now)) : false);
+    this.#warning.show(left <= WARN_S ? Math.max(0, Math.ceil(left)) : null);
+    if (left <= 0) this.lock();
+    return undefined;
+  }
+
+  // What runs is written down whenever it changes, so that a dead battery or a reload finds it.
+  #keepRunning() {
+    if (!this.isOpen) return;
+    const open = this.desk.packet ? this.desk.unsettled(this.moment()) : [];
+    const key = JSON.stringify([this.desk.place.visit, open.map(({ visit, owed }) => [visit.id, owed.map(({ code }) => code)])]);
+    if (key === this.#kept) return;
+    this.#kept = key;
+    this.lockDesk.keepRunning(this.desk).catch(reportError);
+  }
+
   /** Draws the screen anew. One that cannot be drawn says so, and leaves a way out: the record goes on elsewhere. */
   draw() {
+    if (this.#lockKey === "opening") return;
     try {
       this.#show(this.#screen());
+      this.#keepRunning();
     } catch (error) {
       reportError(error);
       this.#show(broken(this.desk, error));
@@ -53,6 +150,9 @@ export class App {
 
   #screen() {
     const { desk } = this;
+    const { lock } = this.engine.status;
+    if (lock === "not-enrolled") return enrol(this.lockDesk);
+    if (lock === "locked") return locked(this.lockDesk);
     if (desk.trouble) return notSaved(desk);
     const page = desk.place.over.at(-1) ?? null;
     if (page && TABLET_PAGES[page.name]) return TABLET_PAGES[page.name](desk);
@@ -70,7 +170,8 @@ export class App {
     const before = keepsake(this.root, screen.name === this.#drawn.name);
     const view = this.desk.packet && !this.engine.missing.length ? this.desk.view() : null;
     const clocks = this.desk.packet && !this.engine.missing.length ? this.desk.clocks() : [];
-    this.#clocks = clocks.length ? clockBand(clocks, this.desk.moment()) : null;
+    const running = this.isOpen ? clocks : (this.lockDesk.running?.clocks ?? clocks);
+    this.#clocks = running.length ? clockBand(running, this.moment()) : null;
     this.#listen(screen.onScan ?? null);
     const framed = stage(this.root, {
       head: this.#head(view),
@@ -78,6 +179,7 @@ export class App {
       screen,
       receipt: this.#receipt,
     });
+    framed.append(this.#warning);
     this.#settle(framed, screen);
     this.#drawn = { name: screen.name, acts: actsOf(screen), key: this.desk.clockKey() };
     this.#showReceipt();
@@ -149,7 +251,7 @@ export class App {
         },
         who ? { says: who } : null,
       ].filter(Boolean),
-      onRight: () => desk.openPage("this_tablet"),
+      onRight: status.lock === "open" ? () => desk.openPage("this_tablet") : null,
     });
   }
 
@@ -161,7 +263,8 @@ export class App {
   }
 
   #tick() {
-    const now = this.desk.moment();
+    const now = this.moment();
+    this.#watchIdle(now);
     this.#clocks?.tick(now);
     for (const live of this.root.querySelectorAll("[data-live]")) live.tick(now);
     this.#showReceipt();
@@ -169,6 +272,10 @@ export class App {
     if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();
   }
 }
+
+/** What a locked screen is drawn from: when it changes, it is drawn anew; what is being typed is not lost to anything else. */
+const lockKeyOf = ({ lock, people, person, freshSignIn, revoked, clockSetBack }) =>
+  JSON.stringify([lock, people.map(({ id, isGone }) => [id, isGone]), person?.id, freshSignIn, revoked, clockSetBack]);
 
 /** What can be touched under the thumb, in words: when it changes, nothing is taken for a moment. */
 const actsOf = ({ main, row }) => [main, ...(row ?? [])].map((action) => action?.says ?? "").join("|");

@@ -20,6 +20,14 @@ const AT_START = Object.freeze({
   update: null,
   persisted: null,
   opensOffline: null,
+  lock: null,
+  unlocked: null,
+  people: Object.freeze([]),
+  named: null,
+  freshSignIn: false,
+  revoked: false,
+  clockSetBack: false,
+  damaged: 0,
 });
 
 export class Board {

@@ -62,13 +62,13 @@ export function delayMs(failures, chance, retryAfterMs) {
 
 /**
  * The events of one batch: of one tablet, in order, not too many and not too long.
- * @param {{tablet: string, body: string}[]} waiting in order @param {number} most
+ * @param {{tablet: string, sealed?: string, body?: string}[]} waiting in order @param {number} most
  */
 export function firstBatch(waiting, most) {
   const batch = [];
   let characters = 0;
   for (const event of waiting) {
-    characters += event.body.length;
+    characters += (event.sealed ?? event.body).length;
     const isFull = batch.length >= most || event.tablet !== waiting[0].tablet || characters > BATCH_CHARACTERS;
     if (batch.length && isFull) break;
     batch.push(event);

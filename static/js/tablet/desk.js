@@ -246,6 +246,9 @@ export class Desk {
     this.#changed();
   }
 
+  /** Locks the tablet; app.js says how. */
+  lock = async () => {};
+
   /** Asks the server for the packet; what came of it is said on screen. */
   async refresh() {
     try {

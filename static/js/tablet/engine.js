@@ -15,7 +15,12 @@ import { PacketKeeper } from "./packet_keeper.js";
 import { Scanner } from "./scanner.js";
 import { Sending } from "./sending.js";
 import { Store, StoreTrouble, got, storedHouses } from "./store.js";
+import { LONG_OVER_MS, SET_BACK_MS, hasEnded, isUnderWay, leaseTime } from "./vault/lease.js";
+import { Locked, Vault } from "./vault/vault.js";
 import * as wire from "./wire.js";
+
+/** How often the latest time is written down. */
+const SEEN_EVERY_MS = 60_000;
 
 /** Starts the engine of this page. Returns at once and never throws; see README.md for what can be called. */
 export function startEngine() {
@@ -44,6 +49,9 @@ class Engine {
   #refreshing = null;
   #asked = null;
   #version = null;
+  #seen = 0;
+  #wire = wire;
+  #vault = null;
   #store = null;
   #outbox = null;
   #keeper = null;
@@ -87,29 +95,31 @@ class Engine {
 
   async #open(house) {
     this.#store = new Store(house, trouble => this.#board.set({ trouble: trouble && troubleOf(trouble) }));
-    this.#outbox = await Outbox.open(this.#store);
-    this.#keeper = new PacketKeeper(this.#store, this.#outbox.tablet, wire);
-    this.drafts = new Drafts(this.#store);
+    const tablet = await Outbox.nameOf(this.#store);
+    this.#vault = await Vault.open(this.#store, tablet);
+    this.#outbox = new Outbox(this.#store, tablet, this.#vault);
+    this.#wire = wire.signedWire(this.#vault.sign);
+    this.#keeper = new PacketKeeper(this.#store, this.#vault, this.#wire);
+    this.drafts = new Drafts(this.#store, this.#vault);
     home.rememberHouse(house);
     await this.#outbox.forgetOld(wallMs());
     await this.#noticeLoss(house);
     await this.#remember();
     this.#hearOtherTabs(house);
     await this.#recount();
-    this.#sending = new Sending(this.#outbox, wire, this.#ties());
+    await this.#wipeLongOver();
+    await this.#tellLock();
+    this.#sending = new Sending(this.#outbox, this.#wire, this.#ties());
     this.#sending.start();
     this.#lookForOtherHouses(house);
   }
 
-  /** The clock and the packet's revision of last time, for a start without network. */
+  /** The clock of last time, for a start without network. */
   async #remember() {
     this.#skew = await this.#recall("skew");
-    const packet = await this.#keeper.current();
+    this.#seen = (await this.#recall("seen")) ?? 0;
     const { house } = this.#store;
-    this.#board.set({
-      state: "quiet", house, tablet: this.#outbox.tablet, skewMs: this.#skew?.skewMs ?? null,
-      newestRevision: packet?.revision ?? null,
-    });
+    this.#board.set({ state: "quiet", house, tablet: this.#outbox.tablet, skewMs: this.#skew?.skewMs ?? null });
   }
 
   #recall(key) {
@@ -142,14 +152,167 @@ class Engine {
     this.#channel.onmessage = ({ data }) => this.#changedElsewhere(data);
   }
 
-  async #changedElsewhere({ visits, packet }) {
+  async #changedElsewhere({ visits, packet, locked, keys }) {
+    if (locked) return this.lock({ isTold: true });
+    if (keys) await this.#vault.readDevice();
+    if (keys) await this.#tellLock();
+    if (keys || packet) await this.#vault.readRounds();
     await this.#recount();
     if (visits) this.#savedListeners.forEach(tell => tell({ visits }));
     if (packet) await this.#packetCame(await this.#keeper.current());
   }
 
   async #recount() {
-    this.#board.set(await this.#outbox.census());
+    this.#board.set({ ...(await this.#outbox.census()), damaged: this.#outbox.damaged });
+  }
+
+  // ---- enrolling, locking, unlocking
+
+  /** Shows the house the code somebody typed. Rejects with an error that has `.says` and `.do_next`. */
+  async enrol(code) {
+    await this.#mustBeOpen();
+    await this.#vault.enrol(code, wire);
+    this.#channel.postMessage({ keys: true });
+    await this.#tellLock();
+    this.#sending.wake();
+  }
+
+  /** Gives a person a PIN on this tablet and unlocks it. @param {{id: string, name: string}} person */
+  async setPin(person, pin) {
+    await this.#mustBeOpen();
+    await this.#vault.setPin(person, pin);
+    await this.#unlocked();
+  }
+
+  /** Rejects with PinRefused (`why`, `says`, `do_next`, `waitMs`, `triesLeft`). */
+  async unlock(person, pin) {
+    await this.#mustBeOpen();
+    try {
+      await this.#vault.unlock(person, pin);
+    } catch (error) {
+      if (error.why === "gone") await this.#vault.wipe(person);
+      await this.#tellLock();
+      throw error;
+    }
+    await this.#unlocked();
+  }
+
+  async #unlocked() {
+    await this.#endLeases();
+    await this.#noteSeen();
+    const packet = await this.#keeper.current();
+    if (packet) this.#board.set({ newestRevision: Math.max(packet.revision, this.status.newestRevision ?? 0) });
+    await this.#tellLock();
+    this.#channel.postMessage({ keys: true });
+    this.#asked = null;
+    this.#sending.wake();
+  }
+
+  /**
+   * From here on nothing of a patient is held in this page by the engine, and nobody is told of events any more: the
+   * screens start anew after unlocking. @returns {boolean} false while something is being saved
+   */
+  lock({ isTold = false } = {}) {
+    if (!this.#vault?.person) return true;
+    if (this.#saving) return false;
+    this.#vault.lock();
+    this.#outbox.forgetRead();
+    this.#grounds.clear();
+    this.#savedListeners.clear();
+    this.#packetListeners.clear();
+    if (!isTold) this.#channel.postMessage({ locked: true });
+    this.#board.set({ lock: "locked", unlocked: null });
+    this.#tellLock();
+    return true;
+  }
+
+  /** Who may unlock, who has, and whether the tablet is enrolled or out of use. */
+  async #tellLock() {
+    const { isEnrolled, person, device } = this.#vault;
+    const people = Object.freeze(await this.#vault.people.everybody());
+    const lock = !isEnrolled ? "not-enrolled" : person ? "open" : "locked";
+    this.#board.set({ lock, unlocked: person, people, named: device?.name ?? null, clockSetBack: this.#isSetBack() });
+  }
+
+  /** Takes every patient and every person off this tablet. @returns {Promise<{patients: number, unsent: number}>} */
+  async handBack() {
+    await this.#mustBeOpen();
+    await this.#wipeAll();
+    const { unsent } = await this.#outbox.census();
+    await this.#note("handed_back", { unsent });
+    this.#sending.wake();
+    return { patients: 0, unsent };
+  }
+
+  async #wipeAll() {
+    this.lock();
+    await this.#vault.wipeAll();
+    this.#channel.postMessage({ locked: true });
+    await this.#tellLock();
+    await this.#recount();
+  }
+
+  async #tellHandedBack() {
+    const told = await this.#recall("handed_back");
+    if (!told) return;
+    const reply = await this.#wire.post("/tablet/hand-back", { unsent: String(told.unsent) }, wire.HELLO_TIMEOUT_MS);
+    if (reply.status === 200) await this.#note("handed_back", null);
+  }
+
+  /** Rounds whose time is over become unreadable, but never one with a visit that has begun and not ended. */
+  async #endLeases() {
+    const { person, rounds } = this.#vault;
+    const time = leaseTime(this.serverNow(), this.#seen);
+    const over = rounds.filter(({ until }) => hasEnded(until, time)).map(({ kid }) => kid);
+    if (!over.length || isUnderWay((await this.#outbox.allEvents()).map(({ body }) => body))) return;
+    await this.#vault.wipe(person, over);
+    this.#outbox.forgetRead();
+    this.#grounds.clear();
+  }
+
+  #wipeLongOver() {
+    return this.#vault.wipeOver(leaseTime(this.serverNow(), this.#seen) - LONG_OVER_MS);
+  }
+
+  /** The latest time this tablet has seen: setting the clock back gains nothing. */
+  async #noteSeen() {
+    if (this.serverNow() < this.#seen + SEEN_EVERY_MS) return;
+    this.#seen = this.serverNow();
+    await this.#note("seen", this.#seen);
+  }
+
+  #isSetBack() {
+    return this.#seen - this.serverNow() > SET_BACK_MS;
+  }
+
+  /** What runs at a bed, without a name: kept readable, so that its clocks can be stopped on a locked tablet. */
+  keepRunning(running) {
+    return this.#note("running", running);
+  }
+
+  running() {
+    return this.#recall("running");
+  }
+
+  /** What `recordLocked` needs besides the clocks. */
+  async groundsForRunning(visit) {
+    const { by, rulebook } = await this.#groundsOf(visit);
+    return { visit, person: this.#vault.person, visitTag: await this.#vault.tag(visit), by, rulebook };
+  }
+
+  /** Saves what was done at a bed while the tablet is locked. */
+  async recordLocked(specs, running) {
+    const tap = moment();
+    const whole = specs.map(spec => ({ by: running.by, rulebook: running.rulebook, visit: running.visit, moment: tap, ...spec }));
+    whole.forEach(refuseUnclear);
+    this.#saving += 1;
+    try {
+      await this.#outbox.saveLocked(whole, this.#skew?.skewMs ?? null, running);
+      await this.#recount();
+      this.#sending.saved();
+    } finally {
+      this.#saving -= 1;
+    }
   }
 
   // ---- status
@@ -180,6 +343,7 @@ class Engine {
     this.#saving += 1;
     try {
       await this.#mustBeOpen();
+      if (!this.#vault.person) throw new Locked();
       const complete = await Promise.all(specs.map(spec => this.#complete(spec, tap)));
       const saved = await this.#outbox.save(complete, this.#skew?.skewMs ?? null);
       await this.#afterSaving(saved).catch(error => this.#board.set({ trouble: troubleOf(error) }));
@@ -199,12 +363,12 @@ class Engine {
     return { by, rulebook, packet, moment: tap, ...spec };
   }
 
-  /** Who records, and by which book: the person of the current packet, the rulebook of the visit's own. */
+  /** Who records, and by which book: whoever has unlocked, the rulebook of the visit's own packet. */
   async #groundsOf(visit) {
     if (!this.#grounds.has(visit)) {
-      const [current, own] = [await this.#keeper.current(), await this.#keeper.forVisit(visit)];
+      const own = await this.#keeper.forVisit(visit);
       this.#grounds.set(visit, {
-        by: current?.by ?? null, rulebook: own?.rulebook_hash ?? null, packet: own ? keyOf(own) : null,
+        by: this.#vault.person, rulebook: own?.rulebook_hash ?? null, packet: own ? keyOf(own) : null,
       });
     }
     return this.#grounds.get(visit);
@@ -230,12 +394,14 @@ class Engine {
 
   async eventsOf(visit) {
     await this.#mustBeOpen();
-    return this.#outbox.eventsOf(visit);
+    return this.#vault.person ? this.#outbox.eventsOf(visit) : [];
   }
 
   async allEvents() {
     await this.#mustBeOpen();
-    return this.#outbox.allEvents();
+    const events = this.#vault.person ? await this.#outbox.allEvents() : [];
+    this.#board.set({ damaged: this.#outbox.damaged });
+    return events;
   }
 
   // ---- sending
@@ -257,13 +423,18 @@ class Engine {
   /** What rides along with a batch: the head of the audit chain as last seen, and our verdict on visits that end in it. */
   async #enclosed(batch) {
     const head = await this.#recall("head");
-    const ended = batch.filter(event => event.kind === "visit_ended").map(event => event.visit);
+    const ended = this.#read(batch).filter(event => event.kind === "visit_ended").map(event => event.visit);
     const verdicts = {};
     for (const visit of new Set(ended)) {
       const verdict = await this.#comparableVerdict(visit, batch);
       if (verdict) verdicts[visit] = verdict;
     }
     return { head, verdicts };
+  }
+
+  /** What the events of a batch say, as far as it was read here; nothing while locked. */
+  #read(batch) {
+    return batch.map(({ id }) => this.#outbox.readAlready(id)).filter(Boolean);
   }
 
   /** Only on the very events the server will then have; a judge that fails must not keep an event from being sent. */
@@ -281,16 +452,24 @@ class Engine {
 
   async #answered(batch) {
     await this.#recount();
-    this.#spread([...new Set(batch.map(event => event.visit))]);
+    this.#spread([...new Set(this.#read(batch).map(event => event.visit))]);
   }
 
   async #heard({ json, answered, ...reply }) {
     await this.#setClock({ json, answered, ...reply });
     const changes = { lastContactAt: new Date(answered.wall).toISOString() };
     if (json?.person && json.person.id !== this.status.person?.id) changes.person = Object.freeze(json.person);
+    if (json?.person === null) changes.person = null;
+    await this.#vault.learn(json?.sealing);
+    if (json?.revoked && !this.status.revoked) await this.#wipeAll();
+    if (json && "revoked" in json) changes.revoked = json.revoked;
+    if (json && "person" in json) changes.freshSignIn = Boolean(json.person && json.fresh_sign_in);
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
     if (json?.head) await this.#note("head", json.head);
     this.#board.set(changes);
+    await this.#noteSeen();
+    await this.#wipeLongOver();
+    await this.#tellHandedBack();
     this.#refreshIfStale();
   }
 
@@ -349,6 +528,8 @@ class Engine {
 
   /** A round that cannot be fetched now is fetched at the next contact; the screens ask by `refreshPacket` to know why. */
   async #refreshIfStale() {
+    // Only for whoever has unlocked, and only when the house knows the same person.
+    if (!this.#vault.person || this.status.person?.id !== this.#vault.person) return;
     const packet = await this.#keeper.current();
     const { newestRevision, person } = this.status;
     const asked = `${newestRevision} ${person?.id}`;

@@ -40,3 +40,8 @@ export function chance() {
 export function moment() {
   return { at: now(), offset_min: offsetMinutes(), page: pageId, mono_ms: monotonic() };
 }
+
+/** @param {number} count @returns {Uint8Array} fresh random bytes, for keys and nonces */
+export function randomBytes(count) {
+  return crypto.getRandomValues(new Uint8Array(count));
+}

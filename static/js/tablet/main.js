@@ -7,7 +7,7 @@ import { moment, newId } from "./identifiers.js";
 import { judge } from "./judge.js";
 
 const engine = startEngine();
-const desk = new Desk({ engine, judge, moment, newId });
-engine.verdictOf = (visit) => desk.verdictOf(visit);
-engine.mayReload = () => desk.place.visit === null;
-new App(document.querySelector("#tablet"), desk, engine).start();
+const app = new App(document.querySelector("#tablet"), () => new Desk({ engine, judge, moment, newId }), engine, moment);
+engine.verdictOf = (visit) => app.desk.verdictOf(visit);
+engine.mayReload = () => app.desk.place.visit === null;
+app.start();

@@ -3,7 +3,9 @@
 
 import { got } from "./store.js";
 
-const CARRIED = ["events", "outbox", "packets", "pins", "spares_taken", "drafts"];
+const CARRIED = ["events", "outbox", "packets", "pins", "spares_taken", "drafts", "people", "rounds"];
+/** Of `meta`: the keys of the tablet, the house its records are bound to, whose packet is the current one. */
+const ALSO = row => ["device", "origin", "running"].includes(row.key) || row.key.startsWith("packet ");
 
 /**
  * 1. Reads the old store. The first time everything is carried; later only what another window saved there meanwhile,
@@ -14,8 +16,9 @@ const CARRIED = ["events", "outbox", "packets", "pins", "spares_taken", "drafts"
  */
 export async function carryOver(from, to) {
   const rows = offeredAgain(await readAll(from), await movedTo(from));
-  await to.write(CARRIED, open => {
+  await to.write([...CARRIED, "meta"], open => {
     for (const name of CARRIED) for (const row of rows[name]) addMissing(open(name), row);
+    for (const row of rows.meta.filter(ALSO)) addMissing(open("meta"), row);
   });
   await from.write(["meta", "outbox"], open => {
     open("meta").put({ key: "moved_to", value: to.house });
@@ -24,10 +27,10 @@ export async function carryOver(from, to) {
 }
 
 function readAll(store) {
-  return store.read(CARRIED, (open, result) => {
+  return store.read([...CARRIED, "meta"], (open, result) => {
     const found = {};
     result(found);
-    for (const name of CARRIED) got(open(name).getAll(), all => { found[name] = all; });
+    for (const name of [...CARRIED, "meta"]) got(open(name).getAll(), all => { found[name] = all; });
   });
 }
 

@@ -1,9 +1,12 @@
 // What happened, saved here first and kept until the server has it. An event, its place in the queue and the counter
 // are written in one transaction; an event leaves the queue in a later one, on the server's word about its own bytes.
+// An event lies here twice: `sealed` to the house, which is what is sent, and `ours`, what the screens need of it, under
+// the key of the round. Nothing of what it says can be read without one of the two.
 
 import { moment, newId, now } from "./identifiers.js";
 import { firstBatch, settle } from "./delivery.js";
 import { got } from "./store.js";
+import { RecordDamaged } from "./vault/records.js";
 
 /** An event that could not be written down as it was given: a mistake in the program, not of the person. */
 export class BadEvent extends Error {
@@ -54,27 +57,23 @@ export async function hashOf(text) {
   return "sha256:" + Array.from(new Uint8Array(digest), byte => byte.toString(16).padStart(2, "0")).join("");
 }
 
-/** Everything that takes time is done before the transaction opens. */
-async function rowOf(spec, skewMs) {
-  const body = JSON.stringify(bodyOf(spec, skewMs));
-  const { visit, kind, packet = null } = spec;
-  return { id: spec.id ?? newId(), visit, kind, body, packet, hash: await hashOf(body), saved_at: now(), answer: null };
-}
-
-/** @returns {{id: string, tablet: string, seq: number, body: object, answer: object | null}} */
-function shown({ id, tablet, seq, body, answer }) {
-  return { id, tablet, seq, body: JSON.parse(body), answer };
-}
+/** The same before it is shown: what lies in `ours`. */
+const oursOf = (spec, body) => ({ body, packet: spec.packet ?? null });
 
 export class Outbox {
-  /** @param {import("./store.js").Store} store @param {string} tablet */
-  constructor(store, tablet) {
+  /** What was read already, by id: a record is opened once. */
+  #opened = new Map();
+  #damaged = new Set();
+
+  /** @param {import("./store.js").Store} store @param {string} tablet @param {import("./vault/vault.js").Vault} [vault] */
+  constructor(store, tablet, vault = null) {
     this.store = store;
     this.tablet = tablet;
+    this.vault = vault;
   }
 
-  /** Opens the outbox of a store; a store that starts empty is a new tablet. */
-  static async open(store) {
+  /** The name of a store's tablet; a store that starts empty is a new tablet. */
+  static async nameOf(store) {
     const fresh = newId();
     const tablet = await store.write(["meta"], (open, result) => {
       const meta = open("meta");
@@ -83,7 +82,7 @@ export class Outbox {
         result(row?.value ?? fresh);
       });
     });
-    return new Outbox(store, tablet);
+    return tablet;
   }
 
   /**
@@ -91,13 +90,89 @@ export class Outbox {
    * @param {Spec[]} specs @param {number | null} skewMs
    */
   async save(specs, skewMs) {
-    const rows = await Promise.all(specs.map(spec => rowOf(spec, skewMs)));
+    return this.#write(await Promise.all(specs.map(spec => this.#rowOf(spec, skewMs))));
+  }
+
+  /**
+   * The same on a locked tablet, for the person whose visit it is. What was saved can be read by nobody before the PIN.
+   * @param {Spec[]} specs @param {{person: string, visitTag: string}} running
+   */
+  async saveLocked(specs, skewMs, { person, visitTag }) {
+    const rows = await Promise.all(specs.map(async spec => {
+      const [id, body] = [spec.id ?? newId(), JSON.stringify({ ...bodyOf(spec, skewMs), locked: true })];
+      return this.#row(id, visitTag, null, body, this.vault.keepLocked(person, id, oursOf(spec, body)));
+    }));
+    await this.#write(rows, row => row);
+  }
+
+  /** Everything that takes time is done before the transaction opens; the body is sealed here, once. */
+  #rowOf(spec, skewMs) {
+    const body = JSON.stringify(bodyOf(spec, skewMs));
+    const id = spec.id ?? newId();
+    const kept = this.vault.keep("events", id, oursOf(spec, body));
+    const tags = [this.vault.tag(spec.visit), spec.packet ? this.vault.tag(spec.packet) : null];
+    return this.#row(id, ...tags, body, kept);
+  }
+
+  async #row(id, visit, packet, body, ours) {
+    const sealed = await this.vault.sealForHouse(body, id);
+    return {
+      id, visit: await visit, packet: await packet, sealed, hash: await hashOf(sealed), ours: await ours,
+      saved_at: now(), answer: null,
+    };
+  }
+
+  async #write(rows, shownAs = row => this.#shown(row)) {
     const saved = await this.store.write(SAVING, (open, result) => {
       const kept = [];
       lastSeq(open, this.tablet, seq => this.#addInTurn(open, rows, seq, kept));
       result(kept);
     });
-    return saved.map(shown);
+    return Promise.all(saved.map(shownAs));
+  }
+
+  /** What an event says, to whom it belongs: {body, packet}; undefined to anybody else. */
+  async #open(row) {
+    if (!this.#opened.has(row.id)) {
+      const ours = await this.vault.look("events", row.id, row.ours);
+      if (ours === undefined) return undefined;
+      this.#opened.set(row.id, ours);
+    }
+    return this.#opened.get(row.id);
+  }
+
+  /** @returns {Promise<{id: string, tablet: string, seq: number, body: object, answer: object | null} | null>} */
+  async #shown(row) {
+    const { id, tablet, seq, answer } = row;
+    try {
+      const ours = await this.#open(row);
+      return ours ? { id, tablet, seq, body: JSON.parse(ours.body), answer } : null;
+    } catch (error) {
+      if (!(error instanceof RecordDamaged)) throw error;
+      this.#damaged.add(id);
+      return null;
+    }
+  }
+
+  async #allShown(rows) {
+    return (await Promise.all(rows.map(row => this.#shown(row)))).filter(Boolean);
+  }
+
+  /** How many records were changed or damaged, as far as they were read. */
+  get damaged() {
+    return this.#damaged.size;
+  }
+
+  /** {visit, kind} of an event that was read here; null while locked, or for somebody else's. */
+  readAlready(id) {
+    const ours = this.#opened.get(id);
+    return ours ? JSON.parse(ours.body) : null;
+  }
+
+  /** Lets go of everything that was read. */
+  forgetRead() {
+    this.#opened.clear();
+    this.#damaged.clear();
   }
 
   /** Adds one after the other, so that the numbers have no gap where a row was there already. */
@@ -125,17 +200,18 @@ export class Outbox {
 
   /** @param {string} visit */
   async eventsOf(visit) {
+    const tag = await this.vault.tag(visit);
     const rows = await this.store.read(["events"], (open, result) => {
-      got(open("events").index("by_visit").getAll(visit), result);
+      got(open("events").index("by_visit").getAll(tag), result);
     });
-    return rows.sort((a, b) => a.tablet.localeCompare(b.tablet) || a.seq - b.seq).map(shown);
+    return this.#allShown(rows.sort((a, b) => a.tablet.localeCompare(b.tablet) || a.seq - b.seq));
   }
 
   async allEvents() {
     const rows = await this.store.read(["events"], (open, result) => {
       got(open("events").index("by_order").getAll(), result);
     });
-    return rows.map(shown);
+    return this.#allShown(rows);
   }
 
   /** The next events to send, in order, with the very bytes that were saved. @param {number} most */
@@ -161,14 +237,15 @@ export class Outbox {
   async settle(batch, answers) {
     const settled = settle(batch, answers);
     const at = now();
+    // The findings stay at the house: their words must not lie here readable.
     await this.store.write(["outbox", "events"], open => {
       for (const answer of settled.letGo) {
         open("outbox").delete(answer.id);
-        note(open, answer.id, { status: answer.status, findings: answer.findings ?? [], at });
+        note(open, answer.id, { status: answer.status, at });
       }
-      for (const { id, why, answer } of settled.holdBack) {
+      for (const { id, why } of settled.holdBack) {
         hold(open, id, why);
-        note(open, id, { status: why, findings: answer.findings ?? [], at });
+        note(open, id, { status: why, at });
       }
     });
     return settled;
@@ -218,9 +295,9 @@ export class Outbox {
   }
 }
 
-/** @returns {{id: string, tablet: string, seq: number, body: string}} an event as it goes over the wire */
-export function wireForm({ id, tablet, seq, body }) {
-  return { id, tablet, seq, body };
+/** An event as it goes over the wire; one saved before tablets sealed goes as the text it was. */
+export function wireForm({ id, tablet, seq, sealed, body }) {
+  return sealed ? { id, tablet, seq, sealed } : { id, tablet, seq, body };
 }
 
 /** The counter, or the highest number really used if that is higher: numbers are never given twice. */
@@ -242,7 +319,9 @@ function pin(open, visit, packet) {
 
 function note(open, id, answer) {
   got(open("events").get(id), event => {
-    if (event) open("events").put({ ...event, answer });
+    // Handed back or wiped meanwhile: nobody here can read it, and the house has it now.
+    if (event && !event.ours && answer.status !== "id-reused") open("events").delete(id);
+    else if (event) open("events").put({ ...event, answer });
   });
 }
 

@@ -7,7 +7,8 @@
 //                                                      ▼    │
 //                                                     waiting
 //
-//    from reaching:  401, 403 ──► sign-in       every trigger greets again; signed in ──► reaching
+//    from reaching:  401, 403 ──► sign-in       every trigger greets again; signed in ──► reaching. An enrolled tablet is
+//                    let in by its own signature; then sign-in only says that nobody is signed in, and sending goes on
 //                    another house ──► other-house   the same; nothing is sent to it
 //                    400, 409, 413, 422 ──► half the batch; a single event so refused is held back, the others pass
 //
@@ -44,6 +45,7 @@ export class Sending {
   #greetedAt = -Infinity;
   #notBefore = -Infinity;
   #refusedLockSince = null;
+  #nobody = false;
   #offeredAt = monotonic();
   #listening = new AbortController();
 
@@ -127,6 +129,7 @@ export class Sending {
     const reply = await this.wire.get("/tablet/hello", HELLO_TIMEOUT_MS);
     if (!(await this.#isOurs(reply))) return false;
     if (reply.status !== 200) throw later(reply);
+    this.#nobody = reply.json?.person === null;
     this.#greetedAt = monotonic();
     this.#reached();
     return true;
@@ -173,7 +176,7 @@ export class Sending {
   async #deliverNext() {
     const batch = await this.outbox.nextBatch(this.#most);
     if (!batch.length) {
-      this.#enter("quiet");
+      this.#enter(this.#nobody ? "sign-in" : "quiet");
       return false;
     }
     this.#enter("reaching");
@@ -243,6 +246,7 @@ export class Sending {
   #arm() {
     if (this.#listening.signal.aborted) return;
     const waits = { waiting: Math.max(0, this.#notBefore - monotonic()), quiet: HEARTBEAT_MS };
+    if (this.#nobody) waits["sign-in"] = HEARTBEAT_MS;
     this.#timer = setTimeout(() => this.#go(), waits[this.#state] ?? WATCHDOG_MS);
   }
 }

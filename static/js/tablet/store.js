@@ -21,12 +21,15 @@ const storeBlocked = () => new StoreTrouble("StoreBlocked", "Another window of t
 const storeOutdated = () => new StoreTrouble("StoreOutdated", "A newer version of this app runs in another window.",
   "Reload this page.");
 
-export const VERSION = 1;
+export const VERSION = 2;
 
 /** A blocked upgrade reports itself only to the first who asks; later ones would wait without a word. */
 const BLOCKED_AFTER_MS = 1500;
 
-/** Steps from one shipped version to the next. They only ever add: a store with unsent events is never dropped. */
+/**
+ * Steps from one shipped version to the next. A store with unsent events is never dropped. The second one lets go of what
+ * lay here readable: the packet is fetched again, and what the house has already.
+ */
 const UPGRADES = [
   db => {
     const events = db.createObjectStore("events", { keyPath: "id" });
@@ -41,11 +44,24 @@ const UPGRADES = [
     db.createObjectStore("spares_taken", { keyPath: "specimen" });
     db.createObjectStore("drafts", { keyPath: "key" });
   },
+  (db, transaction) => {
+    db.createObjectStore("people", { keyPath: "id" });
+    db.createObjectStore("rounds", { keyPath: "kid" }).createIndex("by_person", "person");
+    for (const name of ["packets", "pins", "spares_taken", "drafts"]) transaction.objectStore(name).clear();
+    transaction.objectStore("meta").delete("packet");
+    dropAnswered(transaction);
+  },
 ];
 
+function dropAnswered(transaction) {
+  got(transaction.objectStore("events").getAll(), rows => {
+    for (const row of rows) if (row.answer) transaction.objectStore("events").delete(row.id);
+  });
+}
+
 /** Brings a database from `from` (0: new) to VERSION. */
-function upgrade(db, from) {
-  for (const step of UPGRADES.slice(from)) step(db);
+function upgrade(db, from, transaction) {
+  for (const step of UPGRADES.slice(from)) step(db, transaction);
 }
 
 /** Names an error of IndexedDB for the screens; a mistake of the program stays what it is. */
@@ -112,7 +128,7 @@ export class Store {
       const slow = setTimeout(blocked, BLOCKED_AFTER_MS);
       const request = indexedDB.open(this.#name, VERSION);
       request.onblocked = blocked;
-      request.onupgradeneeded = event => upgrade(request.result, event.oldVersion);
+      request.onupgradeneeded = event => upgrade(request.result, event.oldVersion, request.transaction);
       request.onerror = () => {
         clearTimeout(slow);
         reject(request.error);

@@ -33,8 +33,25 @@ export function get(path, timeoutMs) {
 
 /** @param {string} path @param {object} message @param {number} timeoutMs @returns {Promise<Reply>} */
 export function post(path, message, timeoutMs) {
-  const body = JSON.stringify(message);
-  return ask(path, { method: "POST", body, headers: { ...headers(), "Content-Type": "application/json" } }, timeoutMs);
+  return ask(path, letter(JSON.stringify(message)), timeoutMs);
+}
+
+const letter = body => ({ method: "POST", body, headers: { ...headers(), "Content-Type": "application/json" } });
+
+/**
+ * The same two, with what proves that this tablet asked.
+ * @param {(method: string, path: string, body: string) => Promise<object>} sign gives headers; none before enrolment
+ */
+export function signedWire(sign) {
+  const add = async (path, options, body) =>
+    ({ ...options, headers: { ...options.headers, ...(await sign(options.method, path, body)) } });
+  return {
+    get: async (path, timeoutMs) => ask(path, await add(path, { method: "GET", headers: headers() }, ""), timeoutMs),
+    post: async (path, message, timeoutMs) => {
+      const body = JSON.stringify(message);
+      return ask(path, await add(path, letter(body), body), timeoutMs);
+    },
+  };
 }
 
 function headers() {

@@ -15,6 +15,7 @@ import { draw } from "./draw.js";
 import { drying } from "./drying.js";
 import { ended } from "./ended.js";
 import { firstAid } from "./first_aid.js";
+import { handBack } from "./hand_back.js";
 import { heardName } from "./heard_name.js";
 import { held, notChecked } from "./held.js";
 import { identityStop } from "./identity_stop.js";
@@ -98,4 +99,4 @@ export const PAGES = {
 };
 
 /** Pages that need no visit: (desk) → screen. */
-export const TABLET_PAGES = { this_tablet: thisTablet, notes, supplies, to_lab: toLab };
+export const TABLET_PAGES = { this_tablet: thisTablet, hand_back: handBack, notes, supplies, to_lab: toLab };

@@ -51,12 +51,19 @@ export function thisTablet(desk) {
         { class: "tiles" },
         small("Send now", () => desk.engine.tryAgain()),
         small("Ask for new orders", () => desk.refresh()),
+        small("Lock now", () => desk.lock()),
+        small("Hand this tablet back", () => desk.openPage("hand_back")),
         small("Unsent as a file", () => exportUnsent(desk)),
         status.update ? small("Take the new version", () => desk.engine.takeOver()) : null,
         el(
           "a",
           { class: "tile", href: "/sign-in?next=/tablet/", data: { rank: "row" } },
           el("b", {}, "Sign out, or another person"),
+        ),
+        el(
+          "a",
+          { class: "tile", href: "/what-this-protects", data: { rank: "row" } },
+          el("b", {}, "What this protects"),
         ),
       ),
       el(
@@ -85,6 +92,9 @@ function warnings(status, packet) {
     ...(status.otherHouses ?? []).map(
       (other) => `${other.unsent} unsent events of another house lie on this tablet.`,
     ),
+    status.damaged
+      ? `${status.damaged} records on this tablet were changed or damaged and are not shown. What they reported is sent.`
+      : null,
     status.persisted === false
       ? "This browser may drop what is saved when the disk is full. Send often."
       : null,
@@ -101,6 +111,7 @@ function facts(desk, status, zone) {
     ["Good until", desk.packet?.until ? clockTime(desk.packet.until, zone) : ""],
     ["Rulebook", (desk.packet?.rulebook_hash ?? "").slice(7, 19)],
     ["Version", String(desk.engine.build ?? "")],
+    ["Enrolled as", status.named ?? "not enrolled"],
     ["Tablet", String(status.tablet ?? "").slice(0, 13)],
   ];
 }
