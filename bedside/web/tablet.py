@@ -12,12 +12,14 @@ from bedside.clinical.strict_json import mark_repeats
 from bedside.people import sessions, tablets
 from bedside.people.tablets import EnrolmentRefused, TooManyCodes
 from bedside.records import tablets as tablet_use
+from bedside.records.database import writing
 from bedside.records.house import former_ids, house
 from bedside.records.moments import as_text
 from bedside.sync import packet as packets
 from bedside.sync.receive import receive
 from bedside.sync.wire import Batch, BatchUnreadable, read_batch
 from bedside.web import problems
+from bedside.web.guard import held_token
 from bedside.web.problems import Refusal
 
 pages = Blueprint("tablet", __name__, url_prefix="/tablet")
@@ -97,8 +99,10 @@ def enrol() -> Response:
 
 @pages.post("/hand-back")
 def hand_back() -> Response:
-    """The tablet carries no patients any more; it says how many events it still holds."""
+    """The tablet carries no patients any more; it says how many events it still holds. Nobody stays signed in on it."""
     (unsent,) = _asked("unsent")
+    with writing():
+        sessions.end(held_token(), "tablet handed back", g.at)
     tablet_use.hand_back(g.tablet, int(unsent) if unsent.isdigit() else 0, g.at)
     return jsonify(house=house().id)
 

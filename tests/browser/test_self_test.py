@@ -19,25 +19,16 @@ from .a_round import a_round
 from .at_the_bedside import Bedside
 from .stand_in import StandIn, hash_of
 
-# The packets a tablet holds, spoiled where they lie: what a page has in memory is out of reach.
-SPOIL = """async () => {
-  const [{ name }] = await indexedDB.databases();
-  const open = await new Promise((done) => {
-    indexedDB.open(name).onsuccess = ({ target }) => done(target.result);
-  });
-  await new Promise((done) => {
-    const writing = open.transaction("packets", "readwrite");
-    const rows = writing.objectStore("packets");
-    rows.getAll().onsuccess = ({ target }) => {
-      for (const row of target.result) {
-        row.packet.self_test.cases[0].verdict.stage = "spoiled";
-        rows.put(row);
-      }
-    };
-    writing.oncomplete = done;
-  });
-  open.close();
+# What lies on the disk cannot be spoiled unseen: its tag would not fit. So the packet is spoiled as it is read.
+SPOILED_WHEN_READ = """{
+  const parse = JSON.parse;
+  JSON.parse = (text, ...more) => {
+    const read = parse(text, ...more);
+    if (sessionStorage.getItem("spoiled") && read?.self_test) read.self_test.cases[0].verdict.stage = "spoiled";
+    return read;
+  };
 }"""
+SPOIL = "sessionStorage.setItem('spoiled', 'yes')"
 
 
 @pytest.fixture
@@ -51,6 +42,7 @@ def house() -> Iterator[StandIn]:
 
 @pytest.fixture
 def bedside(profile: BrowserContext, house: StandIn) -> Iterator[Bedside]:
+    profile.add_init_script(SPOILED_WHEN_READ)
     held = Bedside(profile, house)
     yield held
     assert held.problems == []

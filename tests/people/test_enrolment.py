@@ -210,6 +210,7 @@ def test_T_164_310_a_tablet_not_handed_back_an_hour_after_its_round_is_listed(
         headers=signer.headers(tablet.name, "POST", "/tablet/hand-back", body),
     )
 
+    assert tablet.hello().status_code == 401  # nobody stays signed in on it
     assert "Not handed back" not in in_time and "Not handed back" in overdue
     after = keeper.get(PAGE).text
     assert "Not handed back" not in after and "0 patients, 12 unsent" in after

@@ -247,6 +247,7 @@ class Engine {
   async #wipeAll() {
     this.lock();
     await this.#vault.wipeAll();
+    this.#board.set({ person: null, freshSignIn: false });
     this.#channel.postMessage({ locked: true });
     await this.#tellLock();
     await this.#recount();
