@@ -16,7 +16,10 @@ from flask import Flask
 from gunicorn.app.base import BaseApplication
 
 from bedside.app import create_app
-from bedside.records.house import HouseMissing, KeyExposed
+from bedside.records.database import DatabaseTrouble, DatabaseUnfit, connected
+from bedside.records.house import HouseMissing, KeyExposed, open_house
+from bedside.records.moments import now
+from bedside.records.starting import refuse_unfit
 from bedside.settings import Settings
 
 THREADS = 8
@@ -56,9 +59,15 @@ def run(args: argparse.Namespace) -> int:
     """Bind first, say where, then serve: whoever reads the address can already connect."""
     settings = Settings.from_environment()
     try:
+        open_house(settings, now())
+        with connected():
+            refuse_unfit(now())
         create_app(settings)
-    except (HouseMissing, KeyExposed) as missing:
-        print(missing, file=sys.stderr)
+    except (HouseMissing, KeyExposed, DatabaseUnfit) as unfit:
+        print(unfit, file=sys.stderr)
+        return 2
+    except DatabaseTrouble as trouble:
+        print(f"The database cannot be used ({trouble}), so nothing is served. Restore a backup.", file=sys.stderr)
         return 2
     try:
         sock = listen(args.host, args.port)

@@ -63,10 +63,18 @@ def chained(previous: str, entry: dict[str, object]) -> str:
     return hashlib.sha256(b"\x01" + previous.encode() + canonical.encode()).hexdigest()
 
 
-def first_fault(chain: Iterable[Entry]) -> str | None:
-    """The first place where the chain does not hold, as a sentence; None when all of it holds."""
-    previous = BEFORE_THE_FIRST
-    for wanted, entry in enumerate(chain, start=1):
+def newest(count: int) -> list[Entry]:
+    """The last entries of the record, oldest first."""
+    rows = Audit.select().order_by(Audit.seq.desc()).limit(count)
+    return [_entry(row) for row in rows][::-1]
+
+
+def first_fault(chain: Iterable[Entry], *, after: int = 0, previous: str = BEFORE_THE_FIRST) -> str | None:
+    """The first place where the chain does not hold, as a sentence; None when all of it holds.
+
+    after, previous: number and hash of the entry before the first, where only the end of the record is given.
+    """
+    for wanted, entry in enumerate(chain, start=after + 1):
         if entry.seq != wanted:
             return f"entry {wanted} of the audit record is missing: entry {entry.seq} stands in its place"
         if entry.previous != previous:
