@@ -386,10 +386,27 @@ def test_T_164_310_handed_back_it_holds_no_patients_and_so_many_unsent(tablet: T
     assert stand_in.handed_back == [{"unsent": "2"}]
 
 
+def test_T_3_4_nothing_is_wiped_under_a_visit_that_has_begun(tablet: Tablet, stand_in: StandIn):
+    tablet.record()
+    stand_in.revoked = True
+    tablet.page.evaluate("engine.tryAgain()")
+    tablet.until(revoked=True)
+    assert len(tablet.events()) == 1
+    assert tablet.record(kind="needle_in")["seq"] == 2
+
+    tablet.record(kind="visit_ended", data={"outcome": "collected"})
+    tablet.page.evaluate("engine.tryAgain()")
+
+    tablet.until(lock="locked", unsent=0)
+    assert rows(tablet, "people") == [] and rows(tablet, "packets") == []
+    assert len(stand_in.stored) == 3
+
+
 def test_T_3_4_a_revoked_tablet_is_wiped_at_first_contact_and_its_events_go_home(tablet: Tablet, stand_in: StandIn):
     stand_in.stop()
-    for _ in range(4):
+    for _ in range(3):
         tablet.record()
+    tablet.record(kind="visit_ended", data={"outcome": "away"})
     stand_in.revoked = True
 
     stand_in.start()

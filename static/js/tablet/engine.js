@@ -244,13 +244,20 @@ class Engine {
     return { patients: 0, unsent };
   }
 
-  async #wipeAll() {
+  async #wipeAll({ isRunning = false } = {}) {
     this.lock();
-    await this.#vault.wipeAll();
+    await this.#vault.wipeAll({ isRunning });
     this.#board.set({ person: null, freshSignIn: false });
     this.#channel.postMessage({ locked: true });
     await this.#tellLock();
     await this.#recount();
+  }
+
+  /** Out of use: its rounds go, but never under a visit that has begun. Clocks that run can still be stopped. */
+  async #wipeWhenFree() {
+    const isOpen = Boolean(this.#vault.person);
+    if (isOpen && (this.#saving || isUnderWay((await this.#outbox.allEvents()).map(({ body }) => body)))) return;
+    if (this.status.people.length) await this.#wipeAll({ isRunning: !isOpen });
   }
 
   async #tellHandedBack() {
@@ -462,7 +469,7 @@ class Engine {
     if (json?.person && json.person.id !== this.status.person?.id) changes.person = Object.freeze(json.person);
     if (json?.person === null) changes.person = null;
     await this.#vault.learn(json?.sealing);
-    if (json?.revoked && !this.status.revoked) await this.#wipeAll();
+    if (json?.revoked) await this.#wipeWhenFree();
     if (json && "revoked" in json) changes.revoked = json.revoked;
     if (json && "person" in json) changes.freshSignIn = Boolean(json.person && json.fresh_sign_in);
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;

@@ -4,7 +4,7 @@ import { el } from "./dom.js";
 
 export function lockWarning() {
   const words = el("span", { class: "lock-warning-words" });
-  const stay = el("button", { class: "lock-warning-stay", type: "button", data: { rank: "row" } }, "Stay");
+  const stay = el("button", { class: "lock-warning-stay", type: "button", data: { rank: "other" } }, "Stay");
   const node = el("div", { class: "lock-warning", role: "alert", hidden: true }, words, stay);
   node.show = (seconds) => {
     node.hidden = seconds === null;

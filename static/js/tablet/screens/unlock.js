@@ -11,7 +11,7 @@ export function locked(lock) {
   const { status, state } = lock;
   if (state.page === "wrong") return whatIsWrong(lock);
   if (state.page === "aid") return firstAid(lock);
-  if (status.revoked) return outOfUse(lock);
+  if (status.revoked && !status.people.length) return outOfUse(lock);
   const newcomer = state.page === "forgot" ? status.person : lock.newcomer;
   if (newcomer && !state.person) return status.freshSignIn ? choosePin(lock, newcomer) : signInFirst(lock);
   return status.people.length ? unlock(lock) : signInFirst(lock);
@@ -31,8 +31,8 @@ function unlock(lock) {
   });
   return {
     name: "unlock",
-    sentence: person ? `Locked. ${person.name}: your PIN` : "Locked. Who are you?",
-    aside: lock.receipt || (status.unsent ? `${status.unsent} unsent; they are sent by themselves.` : null),
+    sentence: person ? `${person.name}: your PIN` : "Who are you?",
+    aside: lock.receipt || `Locked.${status.unsent ? ` ${status.unsent} unsent; they are sent by themselves.` : ""}`,
     body: [
       lines([state.says, ...warnings(status)], "stop"),
       status.people.length > 1

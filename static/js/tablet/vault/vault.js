@@ -264,14 +264,17 @@ export class Vault {
     }
   }
 
-  /** Takes every patient and every person off this tablet. What is unsent stays, sealed. */
-  async wipeAll() {
+  /**
+   * Takes every patient and every person off this tablet. What is unsent stays, sealed.
+   * @param {{isRunning: boolean}} about whether the clocks of a bed, which name nobody, stay to be stopped
+   */
+  async wipeAll({ isRunning }) {
     this.lock();
     await this.store.write([...WIPED, "people"], open => {
       for (const name of ["people", "rounds", "packets", "pins", "drafts", "spares_taken"]) open(name).clear();
       got(open("events").getAll(), rows => rows.forEach(row => forget(open, row)));
       got(open("meta").getAllKeys(), keys => {
-        for (const key of keys) if (key.startsWith("packet ") || key === "running") open("meta").delete(key);
+        for (const key of keys) if (key.startsWith("packet ") || (key === "running" && !isRunning)) open("meta").delete(key);
       });
     });
   }
