@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext
 
-from .stand_in import StandIn, make_packet
+from .stand_in import StandIn, hash_of, make_packet
 from .tablet import PIN, Tablet
 
 TOMASZ = {"id": "p-tomasz", "name": "Tomasz Wrona", "role": "phlebotomist"}
@@ -449,3 +449,52 @@ def test_a_wrong_code_enrols_nothing(profile: BrowserContext, stand_in: StandIn)
 
     assert refused == "NotEnrolled"
     assert tablet.status()["lock"] == "not-enrolled"
+
+
+FIRST_VERSION = """([event, packet]) => new Promise((done, failed) => {
+  const request = indexedDB.open("bedside-h-stand-in", 1);
+  request.onupgradeneeded = () => {
+    const db = request.result;
+    const events = db.createObjectStore("events", { keyPath: "id" });
+    events.createIndex("by_order", ["tablet", "seq"], { unique: true });
+    events.createIndex("by_visit", "visit");
+    events.createIndex("by_answer", "answer.status");
+    const outbox = db.createObjectStore("outbox", { keyPath: "id" });
+    outbox.createIndex("by_order", ["tablet", "seq"], { unique: true });
+    const keys = {meta: "key", packets: "key", pins: "visit", spares_taken: "specimen", drafts: "key"};
+    for (const [name, keyPath] of Object.entries(keys)) db.createObjectStore(name, { keyPath });
+  };
+  request.onerror = () => failed(request.error);
+  request.onsuccess = () => {
+    const { tablet, seq, id, saved_at } = event;
+    const all = request.result.transaction(["events", "outbox", "meta", "packets"], "readwrite");
+    all.objectStore("events").add(event);
+    all.objectStore("events").add({ ...event, id: "e-sent", seq: seq - 1, answer: { status: "stored" } });
+    all.objectStore("outbox").add({ id, tablet, seq, saved_at, held_back: null });
+    all.objectStore("meta").add({ key: "tablet", value: tablet });
+    all.objectStore("meta").add({ key: "seq", value: seq });
+    all.objectStore("packets").add({ key: "k-1/1", packet });
+    all.oncomplete = () => { request.result.close(); done(); };
+  };
+})"""
+"""The store as the version before wrote it: everything readable."""
+
+
+def test_what_an_earlier_version_saved_goes_home_and_what_it_left_readable_goes(
+    profile: BrowserContext, stand_in: StandIn
+):
+    body = json.dumps({"visit": "v-kaarina", "kind": "arrived", "at": "2026-11-25T05:12:40.120Z", "data": {}})
+    event = {"id": "e-old", "tablet": "tablet-old", "seq": 2, "visit": "v-kaarina", "kind": "arrived", "body": body,
+             "hash": hash_of(body), "saved_at": "2026-11-25T05:12:40.120Z", "answer": None}  # fmt: skip
+    tablet = Tablet(profile.new_page(), stand_in.url)
+    tablet.page.goto(stand_in.url.replace("/tablet/", "/manifest.webmanifest"))
+    tablet.page.evaluate(FIRST_VERSION, [event, make_packet()])
+
+    tablet.open()
+    tablet.all_sent()
+
+    assert stand_in.stored["e-old"]["body"] == body
+    assert tablet.status()["tablet"] == "tablet-old"
+    assert tablet.record()["seq"] == 3
+    assert rows(tablet, "packets") == [] or "Ojala" not in json.dumps(rows(tablet, "packets"))
+    assert "e-sent" not in {row["id"] for row in rows(tablet, "events")}
