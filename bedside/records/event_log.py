@@ -5,11 +5,13 @@ Never `INSERT OR IGNORE`: it would swallow a second event under a number already
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from bedside.records.tables import Answer, Event, OpenedBody, SetAside
+from peewee import chunked
+
+from bedside.records.tables import Answer, Event, OpenedBody, SetAside, Table
 
 NEVER_PLACED = ("number-taken", "revoked-tablet", "not-signed")
 """Reasons that no later event can cure: only a person settles these."""
@@ -55,14 +57,17 @@ def numbers_taken(pairs: Collection[tuple[str, int]]) -> dict[tuple[str, int], s
     return taken
 
 
-def add(*, opened: str | None = None, **row: Any) -> None:
-    """Add one event; the database itself refuses a second one under the same id.
+AT_A_TIME = 500
+"""Rows in one statement: SQLite takes 32,766 values."""
 
-    opened: what it says, for one that came sealed and could be opened.
+
+def add(rows: Collection[dict[str, Any]], opened: Mapping[str, str]) -> None:
+    """Add events; the database itself refuses a second one under the same id.
+
+    opened: what they say, by id, for those that came sealed and could be opened.
     """
-    Event.insert(row).execute()
-    if opened is not None:
-        OpenedBody.insert(event=row["id"], body=opened).execute()
+    _insert(Event, rows)
+    _insert(OpenedBody, [{"event": event, "body": body} for event, body in opened.items()])
 
 
 def told_by(events: Collection[Event]) -> dict[str, str]:
@@ -72,9 +77,18 @@ def told_by(events: Collection[Event]) -> dict[str, str]:
     return {row.id: opened[row.id] if row.sealed else row.body for row in events if not row.sealed or row.id in opened}
 
 
-def answer(event: str, *, status: str, findings: list[dict[str, Any]], at: str) -> None:
-    """Keep the first answer to an event."""
-    Answer.insert(event=event, status=status, findings=findings, answered_at=at).execute()
+def answer(answers: Mapping[str, Answered], at: str) -> None:
+    """Keep the first answer to each event, by id."""
+    rows = [
+        {"event": event, "status": one.status, "findings": one.findings, "answered_at": at}
+        for event, one in answers.items()
+    ]
+    _insert(Answer, rows)
+
+
+def _insert(table: type[Table], rows: Collection[dict[str, Any]]) -> None:
+    for some in chunked(rows, AT_A_TIME):
+        table.insert_many(some).execute()
 
 
 def of_visit(visit: str) -> list[Kept]:

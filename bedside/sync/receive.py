@@ -107,7 +107,7 @@ def receive(
         known = _gather(opened, signed_by)
         decided = decide(opened, known)
         judged = _apply(decided, batch, person, at)
-        answers = [_answer(one, judged, at) for one in decided]
+        answers = _answers(decided, judged, at)
         newest = house().revision
     out = signed_by in known.revoked
     return {"house": house().id, "revision": newest, "answers": answers, "head": _head(), "revoked": out}
@@ -258,9 +258,7 @@ def _no_event(item: NoEvent) -> Decided:
 def _apply(decided: list[Decided], batch: Batch, person: str | None, at: datetime) -> dict[str, Judged]:
     now = as_text(at)
     new = [one for one in decided if one.again is None]
-    for one in new:
-        if one.event is not None:
-            _keep(one.event, one.status, person, now)
+    _keep([one for one in new if one.event is not None], person, now)
     for one in decided:
         if one.aside is not None:
             _set_aside(one, now)
@@ -285,23 +283,29 @@ def _came_back(judged: Iterable[Judged]) -> bool:
     return any(one.row is not None and one.row["outcome"] in COMES_BACK for one in judged)
 
 
-def _keep(event: Opened, status: str, person: str | None, now: str) -> None:
-    event_log.add(
-        id=event.id,
-        tablet=event.tablet,
-        seq=event.seq,
-        body=event.body,
-        sealed=event.sealed,
-        hash=event.hash,
-        received_at=now,
-        received_from=person,
-        status=status,
-        visit=event.visit,
-        kind=event.kind,
-        at=event.at,
-        by=event.by,
-        opened=event.opened,
-    )
+def _keep(new: Iterable[Decided], person: str | None, now: str) -> None:
+    kept = {one.event.id: (one.event, one.status) for one in new if one.event is not None}
+    rows = [_row(event, status, person, now) for event, status in kept.values()]
+    opened = {event.id: event.opened for event, _ in kept.values() if event.opened is not None}
+    event_log.add(rows, opened)
+
+
+def _row(event: Opened, status: str, person: str | None, now: str) -> Row:
+    return {
+        "id": event.id,
+        "tablet": event.tablet,
+        "seq": event.seq,
+        "body": event.body,
+        "sealed": event.sealed,
+        "hash": event.hash,
+        "received_at": now,
+        "received_from": person,
+        "status": status,
+        "visit": event.visit,
+        "kind": event.kind,
+        "at": event.at,
+        "by": event.by,
+    }
 
 
 def _set_aside(one: Decided, now: str) -> None:
@@ -364,21 +368,27 @@ def _note_verdicts(batch: Batch, judged: Mapping[str, Judged], now: str) -> bool
     return any_differs
 
 
-def _answer(one: Decided, judged: Mapping[str, Judged], at: datetime) -> Row:
-    """The answer to one item: the findings that name it, or the first answer again."""
-    if one.again is not None or one.event is None:
-        return {"id": one.id, "hash": one.hash, "status": one.status, "findings": _first_findings(one)}
-    status = _status(one, judged)
-    findings = _findings(one.event.id)
-    event_log.answer(one.event.id, status=status, findings=findings, at=as_text(at))
+def _answers(decided: Iterable[Decided], judged: Mapping[str, Judged], at: datetime) -> list[Row]:
+    """The answer to each item: the findings that name it, or the first answer again. First answers are kept."""
+    items = list(decided)
+    new = {one.event.id: one for one in items if one.event is not None and one.again is None}
+    findings = _findings(new)
+    first = {
+        event: Answered(hash=one.hash, status=_status(one, judged), findings=findings[event])
+        for event, one in new.items()
+    }
+    event_log.answer(first, as_text(at))
+    known = event_log.answers_to([str(one.id) for one in items if one.status == "known"])
+    return [_answer(one, first, known) for one in items]
+
+
+def _answer(one: Decided, first: Mapping[str, Answered], known: Mapping[str, Answered]) -> Row:
+    status, findings = one.status, list[Row]()
+    if one.event is not None and one.again is None:
+        status, findings = first[one.event.id].status, first[one.event.id].findings
+    elif one.status == "known":
+        findings = known[str(one.id)].findings
     return {"id": one.id, "hash": one.hash, "status": status, "findings": findings}
-
-
-def _first_findings(one: Decided) -> list[Row]:
-    """The first answer's findings, for an event that was here before, also earlier in the same batch."""
-    if one.status != "known":
-        return []
-    return event_log.answers_to([str(one.id)])[str(one.id)].findings
 
 
 def _status(one: Decided, judged: Mapping[str, Judged]) -> str:
@@ -388,10 +398,13 @@ def _status(one: Decided, judged: Mapping[str, Judged]) -> str:
     return "set-aside" if visit is not None and one.event.id in visit.aside else one.status
 
 
-def _findings(event: str) -> list[Row]:
+def _findings(events: Iterable[str]) -> dict[str, list[Row]]:
+    """The findings that name each of these events, in order."""
     names = ("code", "severity", "says", "do_next", "source", "event")
-    rows = FindingNow.select().where(FindingNow.event == event).order_by(FindingNow.id)
-    return [{name: getattr(row, name) for name in names} for row in rows]
+    found: dict[str, list[Row]] = {event: [] for event in events}
+    for row in FindingNow.select().where(FindingNow.event << list(found)).order_by(FindingNow.id):
+        found[str(row.event)].append({name: getattr(row, name) for name in names})
+    return found
 
 
 def _audit(decided: Iterable[Decided], batch: Batch, person: str | None, at: datetime) -> None:
