@@ -8,21 +8,41 @@ The person at the bedside only flags such a patient; the laboratory prepares the
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
-# CLSI H21, secondary source (practice CT-01): a haematocrit at or under this needs no other tube.
-ADJUST_ABOVE_PERCENT = 55.0
+from bedside.clinical.limits import LIMITS, Limit
+
+# Formula A, CLSI H21-A5 2008, secondary source (practice CT-02).
+_FACTOR = 1.85e-3
 
 
-def citrate_to_leave_ml(blood_ml: float, hematocrit_percent: float) -> float | None:
-    """Formula A: the mL of citrate to leave for this volume of blood; None at or under 55 %.
+def citrate_to_leave_ml(
+    blood_ml: float, hematocrit_percent: float, limits: Mapping[str, Limit] = LIMITS
+) -> float | None:
+    """Formula A: the mL of citrate to leave for this volume of blood; None at or under the limit of 55 % (CT-01).
 
     blood_ml: the blood to be added, in mL. CLSI H21-A5 2008, secondary source (practice CT-02).
     `ValueError` when the volume is not above 0 or the haematocrit is outside 0 to 100 %.
     """
     _check(blood_ml, hematocrit_percent)
-    if hematocrit_percent <= ADJUST_ABOVE_PERCENT:
+    if hematocrit_percent <= limits["hematocrit_max_percent"].value:
         return None
-    return 1.85e-3 * (100 - hematocrit_percent) * blood_ml
+    return _FACTOR * (100 - hematocrit_percent) * blood_ml
+
+
+def adjusting_sentence(blood_ml: float, hematocrit_percent: float, limits: Mapping[str, Limit] = LIMITS) -> str:
+    """What to ask the laboratory for, with the formula, its volume and its result; empty at or under the limit.
+
+    The one at the bedside only flags the patient; such a tube has no vacuum (practice CT-08: Fritsma 2025).
+    """
+    leave = citrate_to_leave_ml(blood_ml, hematocrit_percent, limits)
+    if leave is None:
+        return ""
+    return (
+        f"Haematocrit {hematocrit_percent:g} %. Ask the laboratory for an adjusted citrate tube: "
+        f"C = 1.85/1000 x (100 - Hct) x V, with V = {blood_ml:g} mL of blood: leave {leave:.2f} mL of citrate. "
+        "It has no vacuum: fill it by syringe, and label it as adjusted (CLSI H21-A5, secondary source)."
+    )
 
 
 def citrate_in_total_ml(total_ml: float, hematocrit_percent: float) -> float:

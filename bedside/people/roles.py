@@ -57,6 +57,11 @@ POLICY: dict[str, frozenset[str]] = {
     "tablet.hand_back": frozenset({TABLET}),
     "protection.page": ANYBODY,
     "charge_nurse.*": frozenset({Role.CHARGE_NURSE}),
+    "blood.*": frozenset({Role.CHARGE_NURSE}),
+    "timed.*": frozenset({Role.CHARGE_NURSE}),
+    "laboratory.*": frozenset({Role.CHARGE_NURSE, Role.KEEPER}),
+    "round_sheet.*": frozenset({Role.PHLEBOTOMIST, Role.CHARGE_NURSE, Role.KEEPER}),
+    "directory_versions.*": frozenset({Role.KEEPER}),
     "safety_officer.*": frozenset({Role.SAFETY_OFFICER}),
     # What the laboratory asks for and what the rules say is for everybody who works by them.
     "house.directory": SIGNED_IN,

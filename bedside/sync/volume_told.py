@@ -9,6 +9,8 @@ from datetime import datetime
 from typing import Any
 
 from bedside.clinical.bad_input import BadInput
+from bedside.clinical.citrate import adjusting_sentence
+from bedside.clinical.containers import CITRATE
 from bedside.clinical.directory import Directory
 from bedside.clinical.fitting import WHO_MAY_ALLOW
 from bedside.clinical.rulebook import Rulebook
@@ -46,8 +48,20 @@ def volume_told(one: VisitCarried, directory: Directory, book: Rulebook, at: dat
         "may_allow": WHO_MAY_ALLOW if waits else "",
         "allowed": _allowed(one),
         "saving": saved.as_json() if saved else None,
+        "adjusted_citrate": adjusted_citrate(one, book),
+        "saving_says": _saving_sentences(saved, book),
         "says": sentences(one, may, asked, saved, [_name(order.test, directory) for order in waits], book),
     }
+
+
+def adjusted_citrate(one: VisitCarried, book: Rulebook) -> list[str]:
+    """For each citrate tube of a patient with thick blood: what the laboratory has to prepare."""
+    percent = one.patient.hematocrit_percent
+    if percent is None:
+        return []
+    drawn = [tube.draw_ml for tube in one.tubes if tube.kind == CITRATE and tube.draw_ml]
+    said = (adjusting_sentence(ml, percent, book.limits) for ml in drawn)
+    return [sentence for sentence in said if sentence]
 
 
 def waiting_orders(one: VisitCarried, directory: Directory) -> list[Any]:

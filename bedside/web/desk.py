@@ -24,9 +24,13 @@ CAUTION = (
 SHARED = (("house.directory", "Test directory"), ("rulebook.sheet", "Rulebook"))
 
 PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
-    Role.PHLEBOTOMIST: (("tablet.shell", "The round"), *SHARED),
+    Role.PHLEBOTOMIST: (("tablet.shell", "The round"), ("round_sheet.sheets", "Round sheet"), *SHARED),
     Role.CHARGE_NURSE: (
         ("charge_nurse.ward", "The ward now"),
+        ("timed.timed", "Timed draws"),
+        ("blood.blood", "Blood volume"),
+        ("laboratory.laboratory", "Laboratory"),
+        ("round_sheet.sheets", "Round sheet"),
         ("charge_nurse.set_aside", "Set aside"),
         *SHARED,
     ),
@@ -35,6 +39,8 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         ("house.orders", "Orders"),
         ("house.people", "People"),
         ("house.tablets", "Tablets"),
+        ("laboratory.laboratory", "Laboratory"),
+        ("round_sheet.sheets", "Round sheet"),
         *SHARED,
         ("house.audit", "Audit"),
     ),

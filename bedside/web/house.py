@@ -13,6 +13,7 @@ from bedside.exchange.trouble import FileRefused, FileUnusable, Trouble
 from bedside.people import accounts
 from bedside.people import tablets as enrolments
 from bedside.people.accounts import AccountRefused
+from bedside.people.roles import may_open
 from bedside.people.tablets import EnrolmentRefused
 from bedside.records import audit as audit_record
 from bedside.records import house_now
@@ -142,7 +143,8 @@ def directory() -> str:
     """The test directory in force."""
     loaded = directory_now()
     edge = _desk("Test directory", "directory")
-    page = DirectoryPage.of(edge, directory_in_force(), is_built_in=loaded is None)
+    may_sign = may_open(signed_in().role, "directory_versions.versions")
+    page = DirectoryPage.of(edge, directory_in_force(), is_built_in=loaded is None, may_sign=may_sign)
     return render_template("house/directory.html", page=page)
 
 

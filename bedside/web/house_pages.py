@@ -209,15 +209,17 @@ class DirectoryPage:
     desk: Desk
     version: str
     is_built_in: bool
+    may_sign: bool
     sections: tuple[tuple[str, tuple[TestLine, ...]], ...]
 
     @classmethod
-    def of(cls, desk: Desk, directory: Directory, *, is_built_in: bool) -> DirectoryPage:
+    def of(cls, desk: Desk, directory: Directory, *, is_built_in: bool, may_sign: bool) -> DirectoryPage:
         sections = list(dict.fromkeys(test.section for test in directory.tests))
         return cls(
             desk=desk,
             version=directory.version,
             is_built_in=is_built_in,
+            may_sign=may_sign,
             sections=tuple(
                 (section or "other", tuple(_test_line(test) for test in directory.tests if test.section == section))
                 for section in sections

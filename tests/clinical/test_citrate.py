@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from bedside.clinical.citrate import ADJUST_ABOVE_PERCENT, citrate_in_total_ml, citrate_to_leave_ml
-from bedside.clinical.rulebook import default_book
+from bedside.clinical.citrate import adjusting_sentence, citrate_in_total_ml, citrate_to_leave_ml
+from bedside.clinical.limits import LIMITS
 
 
 def test_at_45_percent_formula_b_is_the_usual_tenth():
@@ -24,5 +26,19 @@ def test_formula_a_gives_the_printed_table_at_nominal_sizes(hematocrit, leave):
         assert citrate_to_leave_ml(nominal_ml, hematocrit) == pytest.approx(printed, abs=0.0051)
 
 
-def test_the_threshold_is_the_rulebooks():
-    assert default_book().value("hematocrit_max_percent") == ADJUST_ABOVE_PERCENT
+def test_a_site_that_adjusts_earlier_moves_both_the_flag_and_the_formula():
+    limits = {**LIMITS, "hematocrit_max_percent": replace(LIMITS["hematocrit_max_percent"], value=50)}
+
+    # CT-01: above the limit only
+    assert citrate_to_leave_ml(2.7, 52, limits) == pytest.approx(1.85e-3 * 48 * 2.7)
+    assert citrate_to_leave_ml(2.7, 50, limits) is None
+    assert citrate_to_leave_ml(2.7, 52) is None
+
+
+def test_the_laboratory_is_asked_with_the_formula_its_volume_and_its_result():
+    said = adjusting_sentence(5.0, 65)
+
+    # W38, CT-02: V 5.0 mL, Hct 65: 0.32375 mL, in the table 0.32
+    assert "V = 5 mL of blood: leave 0.32 mL of citrate" in said
+    assert "Haematocrit 65 %" in said
+    assert adjusting_sentence(5.0, 55) == ""

@@ -133,3 +133,15 @@ def test_the_saving_is_said_with_what_the_loss_means_and_its_source(house: AHous
     assert (volume["saving"]["saving_ml"], volume["saving"]["saving_tubes"]) == (2.0, 1)
     assert "Sharing containers saves 2 mL and 1 container against one for each test." in volume["says"]
     assert any("Thavendiranathan 2005" in sentence for sentence in volume["says"])
+
+
+def test_thick_blood_asks_the_laboratory_for_a_tube_with_formula_volume_and_result(house: AHouse) -> None:
+    house.take_in([order_row("A-92", "Karin", "6301-6")])
+    Patient.update(hematocrit_percent=60.0).where(Patient.family == "Hansen").execute()
+
+    visit = visit_of(house.tablet().packet(), "Karin")
+
+    # CT-02: 1.85e-3 x 40 x 2.7 = 0.1998
+    [said] = visit["volume"]["adjusted_citrate"]
+    assert "V = 2.7 mL of blood: leave 0.20 mL of citrate" in said
+    assert [finding["code"] for finding in visit["plan_findings"]] == ["citrate-hematocrit"]
