@@ -229,7 +229,7 @@ def cuts_after_the_request(proxy: FaultProxy, client: socket.socket, request: Re
 
 
 def cuts_after(count: int) -> Fault:
-    """The line breaks when so many bytes of the answer are through."""
+    """The line breaks when so many bytes of the answer are through; below 0: so many before its end."""
 
     def cut(proxy: FaultProxy, client: socket.socket, request: Request) -> bool:
         client.sendall(proxy.answer_to(request)[:count])

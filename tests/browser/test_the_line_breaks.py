@@ -81,7 +81,7 @@ FAULTS = {
     "cut-in-the-request": line.at_the_events(line.cuts_the_request_in_half),
     "cut-after-no-byte-but-the-status": line.at_the_events(line.cuts_after(17)),
     "cut-in-the-heads-of-the-answer": line.at_the_events(line.cuts_after(300)),
-    "cut-in-the-answer-itself": line.at_the_events(line.cuts_after(1300)),
+    "cut-in-the-answer-itself": line.at_the_events(line.cuts_after(-40)),
     "reset": line.at_the_doors(line.resets),
     "bad-gateway": line.at_the_doors(line.answers_with(line.page("502 Bad Gateway", "Bad gateway"))),
     "captive-portal": line.at_the_doors(line.answers_with(line.page("200 OK", "Welcome to the guest network"))),
