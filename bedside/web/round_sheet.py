@@ -125,9 +125,7 @@ def _bed(one: VisitCarried, volume: dict[str, Any], tools: Tools, at: datetime) 
         due=window(start, end, at),
         tubes=tuple(_tube_words(tube) for tube in one.tubes),
         total=f"{volume['planned_ml']:g} mL",
-        says=tuple(
-            says for says in (*volume["adjusted_citrate"], *volume["says"]) if says not in volume["saving_says"]
-        ),
+        says=tuple(says for says in told if says not in volume["saving_says"]),
         findings=tuple(f"{finding['says']} {finding['do_next']}" for finding in one.plan_findings),
     )
 
