@@ -9,14 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, tzinfo
-from typing import Literal
+from typing import Final, Literal
 
 from bedside.clinical.limits import Limit
 from bedside.clinical.rulebook_volumes import VOLUME_LIMITS
 from bedside.clinical.timing import Moments, Window, draw_window
 
-TOO_EARLY, OPEN, DUE, LATE, MISSED = "too-early", "open", "due", "late", "missed"
 Stands = Literal["too-early", "open", "due", "late", "missed"]
+
+TOO_EARLY: Final = "too-early"
+OPEN: Final = "open"
+DUE: Final = "due"
+LATE: Final = "late"
+MISSED: Final = "missed"
 
 WHY = {
     "trough": "trough: in the time before the next dose",
