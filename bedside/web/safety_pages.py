@@ -16,7 +16,7 @@ from bedside.sync.books import book_in_force
 from bedside.web.counting import listed, many, sentence
 from bedside.web.desk import Desk
 from bedside.web.retelling import Retold, retell
-from bedside.web.safety_rates import ChartOrReason, Rate, incidents_chart, overall, rates
+from bedside.web.safety_rates import CHANCES_MIN, ChartOrReason, Rate, incidents_chart, overall, rates
 from bedside.web.serious_rows import SeriousRow, serious_row
 from bedside.web.story import incident_words, plain, told_whom
 from bedside.web.times import local, shown, zone_of
@@ -74,6 +74,7 @@ class RegisterPage:
     struck: str
     serious: tuple[SeriousRow, ...]
     rates: tuple[Rate, ...]
+    chances_min: int
     chart: ChartOrReason
 
     @classmethod
@@ -95,6 +96,7 @@ class RegisterPage:
             struck=struck_sentence([case for case in cases if case.is_struck]),
             serious=tuple(serious_row(one, now, zone, book) for one in serious),
             rates=rates(visits, now),
+            chances_min=CHANCES_MIN,
             chart=incidents_chart(visits, now, zone),
         )
 

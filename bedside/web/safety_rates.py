@@ -183,7 +183,7 @@ def _unknown(measure: Measure, events: int, chances: int) -> Rate:
 
 
 def _too_few(counted: str) -> str:
-    return f"{counted}: too few to read. A rate is shown from {CHANCES_MIN} on (common practice, no source)."
+    return f"{counted}: too few to read."
 
 
 def figure(value: float) -> str:
