@@ -15,6 +15,7 @@ from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.judge import Verdict, judge
 from bedside.clinical.rulebook import Rulebook
 from bedside.clinical.visit import TubeState, Visit, replay
+from bedside.records.database import DatabaseTrouble
 from bedside.records.event_log import Kept
 from bedside.records.visit_facts import OrderFacts, TubeFacts, VisitFacts
 from bedside.sync.arrivals import Arrivals, arrived_ms, moment
@@ -70,6 +71,8 @@ def judge_visit(facts: VisitFacts, events: Iterable[Kept], books: Books) -> Judg
     told = list(events)
     try:
         return _judge_visit(facts, told, books)
+    except DatabaseTrouble:
+        raise  # The book could not be fetched: no rule broke, and the tablet asks again.
     except Exception:
         log.exception("The rules broke on visit %s", facts.id)
         return _not_checked(facts, told, books(None))

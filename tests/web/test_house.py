@@ -15,7 +15,7 @@ from bedside.clinical.rulebook import default_book
 from bedside.people import accounts
 from bedside.people.roles import Role, who_may_open
 from bedside.records.database import connected, db, writing
-from bedside.records.tables import Order, Person, Session, Tablet
+from bedside.records.tables import Incident, Order, Person, Session, Tablet
 from bedside.web.house_pages import clock_words
 from bedside.web.rulebook_pages import limit_words
 from tests.web.a_ward import AWard, Sitting, one_of_everything
@@ -274,9 +274,12 @@ DESKS = ("charge_nurse", "safety_officer", "house")
 
 def test_every_door_of_every_desk_opens_for_its_roles_alone(ward: AWard) -> None:
     made = one_of_everything(ward)
+    with connected():
+        visit = Incident.get_by_id(made["fainted"]).visit_id
     filled = {
         "patient": made["sena"],
         "incident": made["fainted"],
+        "visit": visit,
         "person": "p-charge_nurse",
         "aside": made["aside"],
     }
@@ -293,7 +296,7 @@ def test_every_door_of_every_desk_opens_for_its_roles_alone(ward: AWard) -> None
             walked += 1
         assert Sitting(ward.app.test_client()).get(path).status_code == 302, path
 
-    assert walked == 4 * 10
+    assert walked == 4 * 11
 
 
 @pytest.mark.parametrize("role", list(Role))
