@@ -91,11 +91,6 @@ def _insert(table: type[Table], rows: Collection[dict[str, Any]]) -> None:
         table.insert_many(some).execute()
 
 
-def of_visit(visit: str) -> list[Kept]:
-    """Every event that names this visit and may count, in no particular order."""
-    return _kept(Event.select().where(Event.visit == visit))
-
-
 def of_visits(visits: Collection[str]) -> dict[str, list[Kept]]:
     """The events of several visits, by visit; a visit without events has an empty list."""
     told: dict[str, list[Kept]] = {visit: [] for visit in visits}

@@ -22,14 +22,10 @@ from bedside.sync.signing import SigningRefused
 from bedside.web import problems
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in
 from bedside.web.problems import Refusal
-from bedside.web.rulebook_pages import (
-    LOOK_BACK_DAYS,
-    ChangePage,
-    EditionsPage,
-    ProposalsPage,
-    SheetPage,
-    proposal_page,
-)
+from bedside.web.rulebook_change_page import ChangePage
+from bedside.web.rulebook_editions import EditionsPage
+from bedside.web.rulebook_proposals import LOOK_BACK_DAYS, ProposalsPage, proposal_page
+from bedside.web.rulebook_sheet import SheetPage
 
 pages = Blueprint("rulebook", __name__, url_prefix="/house/rulebook")
 

@@ -17,7 +17,7 @@ from bedside.people.roles import Role, who_may_open
 from bedside.records.database import connected, db, writing
 from bedside.records.tables import Incident, Order, Person, Session, Tablet
 from bedside.web.house_pages import clock_words
-from bedside.web.rulebook_pages import limit_words
+from bedside.web.limit_lines import limit_words
 from tests.web.a_ward import AWard, Sitting, one_of_everything
 
 HEADER = "order,record_number,family,given,birth_date,sex,ward,room,bed,test,priority,due_from,due_to\n"
