@@ -36,8 +36,8 @@ log = logging.getLogger(__name__)
 def create_app(settings: Settings) -> Flask:
     """The app for one house; the house must have been made (`bedside init`).
 
-    `app.config` carries SETTINGS, HOUSE (its id), PASSWORDS and OPENER (of what tablets sealed). No connection is left open, so the process
-    may fork afterwards.
+    `app.config` carries SETTINGS, HOUSE (its id), PASSWORDS and OPENER (of what tablets sealed). No connection is left
+    open, so the process may fork afterwards.
     """
     open_house(settings, now())
     with connected():

@@ -14,9 +14,9 @@ from bedside.exchange.trouble import shown as quoted
 from bedside.people.roles import ROLE_WORDS, Role
 from bedside.records.house_now import FileTaken, Noted, TabletSeen
 from bedside.records.tables import Person
+from bedside.web.container_words import container_name
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
-from bedside.web.container_words import container_name
 from bedside.web.story import plain
 from bedside.web.times import ago, local, shown, zone_of
 
