@@ -23,6 +23,9 @@ const TICK_MS = 200;
 const PASSING_MS = 4000;
 // A second touch of the same knuckle must not hit the button that has just taken the first one's place.
 const SETTLE_MS = 320;
+// So long at most a screen waits for a finger to leave, and so long for the tap that the leaving finger makes.
+const PRESS_MS = 3000;
+const TAP_MS = 60;
 
 export class App {
   #drawn = { name: null, acts: null, key: "" };
@@ -30,6 +33,8 @@ export class App {
   #clocks = null;
   #endScan = null;
   #passing = null;
+  #pressedAt = null;
+  #isHeldBack = false;
   #warning = lockWarning();
   #touched = null;
   #lockKey = null;
@@ -59,12 +64,31 @@ export class App {
     for (const touch of ["pointerdown", "keydown", "input"]) {
       addEventListener(touch, () => this.#touch(), { capture: true });
     }
+    this.#watchFinger();
     document.addEventListener("visibilitychange", () => this.#tick());
     this.engine.subscribe((status) => this.#follow(status));
     await this.engine.ready;
     this.draw();
     setInterval(() => this.#tick(), TICK_MS);
     return undefined;
+  }
+
+  // A button drawn anew under a finger would lose its tap: the screen waits until the finger has left.
+  #watchFinger() {
+    const released = () => this.#released();
+    addEventListener("pointerdown", ({ isTrusted }) => isTrusted && (this.#pressedAt = this.moment().mono_ms), { capture: true });
+    addEventListener("click", () => setTimeout(released), { capture: true });
+    addEventListener("pointerup", () => setTimeout(released, TAP_MS), { capture: true });
+    addEventListener("pointercancel", released, { capture: true });
+  }
+
+  get #isPressed() {
+    return this.#pressedAt !== null && this.moment().mono_ms - this.#pressedAt < PRESS_MS;
+  }
+
+  #released() {
+    this.#pressedAt = null;
+    if (this.#isHeldBack) this.draw();
   }
 
   // ---- locked and unlocked
@@ -139,6 +163,8 @@ export class App {
   /** Draws the screen anew. One that cannot be drawn says so, and leaves a way out: the record goes on elsewhere. */
   draw() {
     if (this.#lockKey === "opening") return;
+    this.#isHeldBack = this.#isPressed;
+    if (this.#isHeldBack) return;
     try {
       this.#show(this.#screen());
       this.#keepRunning();
@@ -258,7 +284,7 @@ export class App {
   #headOnly() {
     const head = this.root.querySelector(".head");
     if (!head) return;
-    if (this.#drawn.name === "no_packet" || this.#drawn.name === "this_tablet") return void this.draw();
+    if (this.#isPressed || this.#drawn.name === "no_packet" || this.#drawn.name === "this_tablet") return void this.draw();
     head.replaceWith(this.#head(this.desk.packet ? this.desk.view() : null));
   }
 
@@ -269,7 +295,7 @@ export class App {
     for (const live of this.root.querySelectorAll("[data-live]")) live.tick(now);
     this.#showReceipt();
     if (this.#clocks?.dataset.tone === "stop") alarmTick(now.mono_ms, this.desk.place.sound !== "off");
-    if (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root)) this.draw();
+    if (this.#isHeldBack || (this.desk.clockKey() !== this.#drawn.key && !isTyping(this.root))) this.draw();
   }
 }
 

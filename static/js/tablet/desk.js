@@ -47,18 +47,23 @@ export class Desk {
     this.engine.onPacket((packet) => this.#packetCame(packet));
   }
 
+  /** @returns whether it was new to this desk */
   #take({ id, tablet, seq, body, answer }) {
     const event = { ...body, id, tablet, seq, answer };
     const known = this.events.get(event.visit) ?? [];
+    const isNew = !known.some((each) => each.id === id);
     this.events.set(
       event.visit,
       [...known.filter((each) => each.id !== id), event].sort((a, b) => a.seq - b.seq),
     );
+    return isNew;
   }
 
+  // What this desk itself has just saved is on the screen already: drawing it anew could take a button from under a finger.
   async #reread(visits) {
-    for (const visit of visits) for (const event of await this.engine.eventsOf(visit)) this.#take(event);
-    if (!this.#saving) this.#changed();
+    let isNews = false;
+    for (const visit of visits) for (const event of await this.engine.eventsOf(visit)) isNews = this.#take(event) || isNews;
+    if (isNews && !this.#saving) this.#changed();
   }
 
   #packetCame(packet) {
