@@ -13,9 +13,10 @@ from bedside.clinical.sharing import Need, share
 from bedside.clinical.tube_request import Measures, TubeRequest
 from bedside.clinical.tubes import plan_tubes
 from bedside.exchange.directory_file import built_in_directory
-from tests.bench import Figure
+from tests.bench import Figure, _month
 
 PATIENTS = 1000
+EACH = 100
 NOW = datetime(2026, 11, 25, 4, 0, tzinfo=UTC)
 
 
@@ -35,7 +36,34 @@ def figures() -> Iterator[Figure]:
     yield Figure("plan_slowest", max(took) * 1000, "ms", f"one patient, {what}")
     apart = sum(plan_tubes(one, directory, book).total_ml for request in requests for one in _singly(request))
     yield Figure("plan_blood_saved", 100 * (1 - blood / apart), "%", f"against one tube a test, {what}")
+    yield from _growth(directory, book)
     yield _hardest()
+    yield from _month.figures()
+
+
+def _growth(directory: Directory, book: Rulebook) -> Iterator[Figure]:
+    """One patient's time by the number of tests, and the steepest step from one number to the next."""
+    by_count: dict[int, list[float]] = {count: [] for count in range(3, 16)}
+    for request in _by_count(directory):
+        start = time.perf_counter()
+        plan_tubes(request, directory, book)
+        by_count[len(request.tests)].append(time.perf_counter() - start)
+    mean = {count: sum(took) / len(took) * 1000 for count, took in by_count.items()}
+    how = f"mean of {EACH} patients, seed 6"
+    for count, ms in mean.items():
+        yield Figure(f"plan_{count}_tests", ms, "ms", f"one patient with {count} tests, {how}")
+    steepest = max(mean[count + 1] / mean[count] for count in range(3, 15))
+    yield Figure("plan_15_to_3_tests", mean[15] / mean[3], "times", f"15 tests against 3, {how}")
+    yield Figure("plan_steepest_step", steepest, "times", f"one test more, the worst of 3 to 15, {how}")
+
+
+def _by_count(directory: Directory) -> Iterator[TubeRequest]:
+    dice = random.Random(6)
+    codes = [test.code for test in directory.tests]
+    for count in range(3, 16):
+        for _ in range(EACH):
+            patient = Measures(birth_date=date(1960, 6, 15), weight_kg=70.0)
+            yield TubeRequest(patient=patient, tests=tuple(dice.sample(codes, count)), now=NOW)
 
 
 def _morning(directory: Directory) -> Iterator[TubeRequest]:
