@@ -342,6 +342,7 @@ def test_a_second_touch_of_the_same_knuckle_fills_no_second_tube(bedside: Bedsid
     bedside.settle_identity("kaarina")
     bedside.prepare()
     bedside.main("draw")
+    bedside.page.evaluate("window.hurried = false")
     touched = bedside.page.evaluate(TOUCH_TWICE)
 
     assert touched == "nothing"
