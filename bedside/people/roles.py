@@ -55,6 +55,7 @@ POLICY: dict[str, frozenset[str]] = {
     "tablet.packet": frozenset({Role.PHLEBOTOMIST}),
     "tablet.events": frozenset({Role.PHLEBOTOMIST, TABLET}),
     "tablet.hand_back": frozenset({TABLET}),
+    "tablet.pins_used_up": frozenset({TABLET}),
     "protection.page": ANYBODY,
     "charge_nurse.*": frozenset({Role.CHARGE_NURSE}),
     "blood.*": frozenset({Role.CHARGE_NURSE}),

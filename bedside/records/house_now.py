@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from peewee import JOIN
 
 from bedside.records.tables import Audit, Enrolment, ImportBatch, Person, Tablet, TabletUse, Ward
+from bedside.records.tablets import PINS_USED_UP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,11 +21,20 @@ class TabletUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PinsUsedUp:
+    """The tenth wrong PIN wiped somebody's round from a tablet: whose, when by its clock, and when the house heard."""
+
+    person: str
+    at: str
+    heard_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TabletSeen:
     """One tablet: who was last signed in on it, when it was last heard, how far its clock is off (ms).
 
     carries_until: the end of the round it carries, None without one. unsent_then: how many events it still held when it
-    was handed back.
+    was handed back. pins_used_up: the latest time that ten PINs were wrong on it.
     """
 
     id: str
@@ -40,6 +50,7 @@ class TabletSeen:
     carries_until: str | None = None
     handed_back_at: str | None = None
     unsent_then: int | None = None
+    pins_used_up: PinsUsedUp | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +78,7 @@ class Noted:
 def tablets() -> tuple[TabletSeen, ...]:
     """Every tablet, the one heard from last first."""
     rows = Tablet.select(Tablet, Person).join(Person, JOIN.LEFT_OUTER).order_by(Tablet.last_seen_at.desc())
-    uses = _latest_uses()
+    uses, used_up = _latest_uses(), _latest_pins_used_up()
     enrolled = {row.tablet_id: row for row in Enrolment.select()}
     return tuple(
         TabletSeen(
@@ -84,6 +95,7 @@ def tablets() -> tuple[TabletSeen, ...]:
             carries_until=enrolled[row.id].carries_until if row.id in enrolled else None,
             handed_back_at=enrolled[row.id].handed_back_at if row.id in enrolled else None,
             unsent_then=enrolled[row.id].unsent_then if row.id in enrolled else None,
+            pins_used_up=used_up.get(row.id),
         )
         for row in rows
     )
@@ -97,6 +109,15 @@ def _latest_uses() -> dict[str, TabletUsed]:
         )
         for row in rows.order_by(TabletUse.id)
     }
+
+
+def _latest_pins_used_up() -> dict[str, PinsUsedUp]:
+    names = {person.id: person.name for person in Person.select(Person.id, Person.name)}
+    found = {}
+    for row in Audit.select().where(Audit.action == PINS_USED_UP).order_by(Audit.seq):
+        at, _, person = row.result.partition(" ")
+        found[row.object] = PinsUsedUp(person=names.get(person, person), at=at, heard_at=row.at)
+    return found
 
 
 def files_taken(most: int = 20) -> tuple[FileTaken, ...]:

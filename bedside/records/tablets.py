@@ -10,7 +10,7 @@ from datetime import datetime
 from bedside.records import audit
 from bedside.records.database import writing
 from bedside.records.moments import as_text
-from bedside.records.tables import Enrolment, Tablet, TabletUse
+from bedside.records.tables import Audit, Enrolment, Person, Tablet, TabletUse
 
 
 class TabletUnknown(ValueError):
@@ -110,13 +110,30 @@ def note_carrying(tablet: str, until: str) -> None:
     Enrolment.update(carries_until=until).where(Enrolment.tablet == tablet).execute()
 
 
-def hand_back(tablet: str, unsent: int, at: datetime) -> None:
-    """Note that an enrolled tablet was handed back: it carries no patients now, and still so many unsent events."""
+def note_handed_back(tablet: str, unsent: int, at: datetime) -> None:
+    """Note that an enrolled tablet carries no patients now, and so many unsent events. Call inside `writing()`."""
+    Enrolment.update(carries_until=None, handed_back_at=as_text(at), unsent_then=unsent).where(
+        Enrolment.tablet == tablet
+    ).execute()
+    audit.write(who="tablet", action="tablet handed back", object=tablet, result=f"{unsent} unsent", at=at)
+
+
+PINS_USED_UP = "ten wrong PINs"
+"""The audit entry about a person's round that was wiped from a tablet; its result is the person and the time."""
+
+
+def note_pins_used_up(tablet: str, person: str, happened_at: datetime, at: datetime) -> None:
+    """Note that the tenth wrong PIN wiped a person's round from this tablet; told twice it is noted once.
+
+    happened_at: by the tablet's clock. A person this house does not know is written down as somebody unknown: no free
+    text of a tablet goes into the record.
+    """
     with writing():
-        Enrolment.update(carries_until=None, handed_back_at=as_text(at), unsent_then=unsent).where(
-            Enrolment.tablet == tablet
-        ).execute()
-        audit.write(who="tablet", action="tablet handed back", object=tablet, result=f"{unsent} unsent", at=at)
+        known = Person.get_or_none(Person.id == person) is not None
+        result = f"{as_text(happened_at)} {person if known else 'somebody unknown'}"
+        told = (Audit.action == PINS_USED_UP) & (Audit.object == tablet) & (Audit.result == result)
+        if not Audit.select().where(told).exists():
+            audit.write(who="tablet", action=PINS_USED_UP, object=tablet, result=result, at=at)
 
 
 def is_out_of_use(tablet: str) -> bool:

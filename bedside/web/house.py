@@ -18,10 +18,12 @@ from bedside.people.tablets import EnrolmentRefused
 from bedside.records import audit as audit_record
 from bedside.records import house_now
 from bedside.records import tablets as tablet_use
+from bedside.records.carried_rounds import rounds_out
 from bedside.records.database import writing
 from bedside.records.directory_now import directory_now
 from bedside.records.orders import TakenIn
 from bedside.records.tablets import TabletUnknown, TabletUseRefused
+from bedside.rounds.handing_back import RoundNotOut, close_by_hand
 from bedside.web.desk import Desk, desk, request_time, settings, signed_in
 from bedside.web.house_pages import (
     AuditPage,
@@ -125,6 +127,18 @@ def change_tablet() -> Response | tuple[str, int]:
     return redirect(url_for("house.tablets"))
 
 
+@pages.post("/rounds/<round_id>")
+def close_round(round_id: str) -> Response | tuple[str, int]:
+    """Close a round although something hangs on it."""
+    try:
+        with writing():
+            out = close_by_hand(round_id, g.at, signed_in().person, has_asked="asked" in request.form)
+    except RoundNotOut as refused:
+        return _tablets_page(str(refused)), 422
+    flash(f"The round of {out.person_name} is closed. What was not begun waits for the next round.")
+    return redirect(url_for("house.tablets"))
+
+
 @pages.post("/tablets/code")
 def new_code() -> str | tuple[str, int]:
     """Make a code that enrols one tablet, and show it this once."""
@@ -211,7 +225,7 @@ def _people_page(typed: dict[str, str] | None = None, wrong: str = "") -> str:
 
 def _tablets_page(wrong: str = "", code: NewCode | None = None) -> str:
     edge = _desk("Tablets", "tablets", refresh_s=0 if wrong or code else 60)
-    page = TabletsPage.of(edge, house_now.tablets(), request_time(), wrong, code)
+    page = TabletsPage.of(edge, house_now.tablets(), rounds_out(), request_time(), wrong, code)
     return render_template("house/tablets.html", page=page)
 
 

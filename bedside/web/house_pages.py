@@ -12,8 +12,10 @@ from bedside.clinical.directory import Directory
 from bedside.exchange.trouble import Trouble
 from bedside.exchange.trouble import shown as quoted
 from bedside.people.roles import ROLE_WORDS, Role
+from bedside.records.carried_rounds import RoundOut
 from bedside.records.house_now import FileTaken, Noted, TabletSeen
 from bedside.records.tables import Person
+from bedside.rounds.handing_back import hangs_on
 from bedside.web.container_words import container_name
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
@@ -22,6 +24,9 @@ from bedside.web.times import ago, local, shown, zone_of
 
 GRACE = timedelta(hours=1)
 """So long after the end of its round a tablet that was not handed back is looked for."""
+
+TRIED_OUT_SHOWN = timedelta(days=7)
+"""So long a tablet on which ten PINs were wrong stands at the head of the page; its own line keeps it (our choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +153,7 @@ class TabletLine:
     key: str
     carries: str
     is_overdue: bool
+    pins: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,19 +166,41 @@ class NewCode:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoundLine:
+    """A round that is out, in words; `hangs_on` is what keeps it open after its tablet was handed back."""
+
+    id: str
+    name: str
+    person: str
+    taken: str
+    left: str
+    hangs_on: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TabletsPage:
-    """Every tablet that has been heard, the latest first; those not handed back in time; a new one's code."""
+    """Every tablet that has been heard, the latest first; those not handed back in time; those on which ten PINs were
+    wrong; the rounds that are out; a new tablet's code.
+    """
 
     desk: Desk
     headline: str
     tablets: tuple[TabletLine, ...]
     overdue: tuple[TabletLine, ...]
+    tried_out: tuple[TabletLine, ...]
+    rounds: tuple[RoundLine, ...]
     wrong: str
     code: NewCode | None
 
     @classmethod
     def of(
-        cls, desk: Desk, tablets: Sequence[TabletSeen], now: datetime, wrong: str = "", code: NewCode | None = None
+        cls,
+        desk: Desk,
+        tablets: Sequence[TabletSeen],
+        rounds: Sequence[RoundOut],
+        now: datetime,
+        wrong: str = "",
+        code: NewCode | None = None,
     ) -> TabletsPage:
         lines = tuple(_tablet_line(tablet, now, zone_of(now)) for tablet in tablets)
         heard = sentence(many(len(tablets), "tablet has been heard", "tablets have been heard"))
@@ -181,6 +209,8 @@ class TabletsPage:
             headline=heard if tablets else "No tablet has been heard yet.",
             tablets=lines,
             overdue=tuple(line for line in lines if line.is_overdue),
+            tried_out=tuple(line for line, seen in zip(lines, tablets, strict=True) if _is_recent(seen, now)),
+            rounds=tuple(_round_line(out, now, zone_of(now)) for out in rounds),
             wrong=wrong,
             code=code,
         )
@@ -297,6 +327,32 @@ def _tablet_line(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> TabletLin
         key="enrolled, signs what it sends" if tablet.is_enrolled else "not enrolled",
         carries=_carries_sentence(tablet, now, zone),
         is_overdue=is_overdue(tablet, now),
+        pins=_pins_sentence(tablet, now, zone),
+    )
+
+
+def _pins_sentence(tablet: TabletSeen, now: datetime, zone: ZoneInfo) -> str:
+    if tablet.pins_used_up is None:
+        return ""
+    wrong = tablet.pins_used_up
+    when, heard = (shown(local(text, zone), now) for text in (wrong.at, wrong.heard_at))
+    return f"ten wrong PINs for {wrong.person}, {when} by its clock: that round was wiped from it (told {heard})"
+
+
+def _is_recent(tablet: TabletSeen, now: datetime) -> bool:
+    """Report whether ten PINs were wrong on this tablet lately, so that somebody should ask who tried."""
+    wrong = tablet.pins_used_up
+    return wrong is not None and now < local(wrong.heard_at, zone_of(now)) + TRIED_OUT_SHOWN
+
+
+def _round_line(out: RoundOut, now: datetime, zone: ZoneInfo) -> RoundLine:
+    return RoundLine(
+        id=out.id,
+        name=out.name,
+        person=out.person_name,
+        taken=shown(local(out.taken_at, zone), now),
+        left=many(out.left, "visit has not ended", "visits have not ended"),
+        hangs_on=hangs_on(out),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import datetime
 from typing import Any
 
 from flask import Blueprint, Response, current_app, g, jsonify, render_template, request
@@ -14,7 +15,8 @@ from bedside.people.tablets import EnrolmentRefused, TooManyCodes
 from bedside.records import tablets as tablet_use
 from bedside.records.database import writing
 from bedside.records.house import former_ids, house
-from bedside.records.moments import as_text
+from bedside.records.moments import as_text, read_moment
+from bedside.rounds.handing_back import take_back
 from bedside.sync import packet as packets
 from bedside.sync.receive import receive
 from bedside.sync.wire import Batch, BatchUnreadable, read_batch
@@ -29,6 +31,9 @@ MOST_EVENTS = 2000
 
 LONGEST_HOLDER = 100
 """Characters of a tablet's own name that are taken."""
+
+MOST_DIGITS = 9
+"""Of a number of events: no tablet saves a thousand million."""
 
 
 @pages.get("/")
@@ -99,12 +104,39 @@ def enrol() -> Response:
 
 @pages.post("/hand-back")
 def hand_back() -> Response:
-    """The tablet carries no patients any more; it says how many events it still holds. Nobody stays signed in on it."""
-    (unsent,) = _asked("unsent")
+    """The tablet carries no patients any more; it says how many events it still holds. Nobody stays signed in on it.
+
+    Answers what became of each round it carried: closed, or what still hangs on it.
+    """
+    unsent = _number(*_asked("unsent"))
     with writing():
         sessions.end(held_token(), "tablet handed back", g.at)
-    tablet_use.hand_back(g.tablet, int(unsent) if unsent.isdigit() else 0, g.at)
+        rounds = take_back(g.tablet, unsent, g.at)
+    told = [{"name": each.name, "closed": each.is_closed, "hangs_on": list(each.hangs_on)} for each in rounds]
+    return jsonify(house=house().id, rounds=told)
+
+
+@pages.post("/pins-used-up")
+def pins_used_up() -> Response:
+    """The tenth wrong PIN wiped somebody's round from this tablet; it says whose, and when by its own clock."""
+    person, happened_at = _asked("person", "at")
+    tablet_use.note_pins_used_up(g.tablet, person, _moment(happened_at), g.at)
     return jsonify(house=house().id)
+
+
+def _number(text: str) -> int:
+    """A count somebody sent. Raises Refusal."""
+    if not (text.isdecimal() and text.isascii() and len(text) <= MOST_DIGITS):
+        raise Refusal(problems.UNREADABLE)
+    return int(text)
+
+
+def _moment(text: str) -> datetime:
+    """A time somebody sent. Raises Refusal."""
+    try:
+        return read_moment(text)
+    except ValueError as error:
+        raise Refusal(problems.UNREADABLE) from error
 
 
 def _asked(*names: str) -> list[str]:
