@@ -180,7 +180,9 @@ def _order(order: Order, when: OrderWindow, directory: Directory) -> Row:
 
 
 def _window(order: Order, when: OrderWindow) -> Row:
-    """The window that counts, what it follows, and what was asked for; `lacks` says what would make it narrower."""
+    """The window that counts, what it follows, what was asked for, and the dose it goes by, if any; `lacks` says what
+    would make it narrower.
+    """
     return {
         "follows": when.follows,
         "why": when.why,
@@ -191,6 +193,8 @@ def _window(order: Order, when: OrderWindow) -> Row:
         "lacks": when.lacks,
         "asked_from": order.due_from,
         "asked_to": order.due_to,
+        "dose_at": order.dose_at,
+        "infusion_end_at": order.infusion_end_at,
     }
 
 
