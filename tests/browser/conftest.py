@@ -9,6 +9,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
 
+from bedside.settings import folder
+
+from .a_round import a_round
+from .at_the_bedside import Bedside
 from .browser_finder import FLAGS, find_browser
 from .house_process import HouseProcess, fill_house
 from .killable_browser import KillableBrowser
@@ -44,6 +48,14 @@ def profile(browser: Browser) -> Iterator[BrowserContext]:
 
 
 @pytest.fixture
+def screens_profile(browser: Browser) -> Iterator[BrowserContext]:
+    """The same without the service worker, which keeps the whole app once more: for tests of what the screens say."""
+    context = browser.new_context(viewport={"width": 820, "height": 1180}, service_workers="block")
+    yield context
+    context.close()
+
+
+@pytest.fixture
 def killable(playwright: Playwright, browser_path: str, tmp_path: Path) -> Iterator[KillableBrowser]:
     """A browser with its profile on disk, to be killed."""
     browser = KillableBrowser(playwright, browser_path, tmp_path / "profile")
@@ -64,6 +76,30 @@ def stand_in(engine_files: Path) -> Iterator[StandIn]:
     house.start()
     yield house
     house.stop()
+
+
+@pytest.fixture
+def house() -> Iterator[StandIn]:
+    """The stand-in with the real screens and a round of five."""
+    house = StandIn(folder("static"))
+    house.packet = a_round()
+    house.start()
+    yield house
+    house.stop()
+
+
+@pytest.fixture
+def closed_app(screens_profile: BrowserContext, house: StandIn) -> Iterator[Bedside]:
+    """The real screens, not opened yet; whatever the browser complains of fails the test."""
+    held = Bedside(screens_profile, house)
+    yield held
+    assert held.problems == []
+
+
+@pytest.fixture
+def bedside(closed_app: Bedside) -> Bedside:
+    """The real screens, at the round."""
+    return closed_app.to_the_round()
 
 
 @pytest.fixture

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, expect
-
-from bedside.settings import folder
 
 from .a_round import a_round
 from .at_the_bedside import Bedside
@@ -28,23 +25,6 @@ TOUCH_TWICE = """() => new Promise(done => {
   under().click();
 })"""
 """One touch, and another on the same spot in the very moment the screen has changed."""
-
-
-@pytest.fixture
-def house() -> Iterator[StandIn]:
-    house = StandIn(folder("static"))
-    house.packet = a_round()
-    house.start()
-    yield house
-    house.stop()
-
-
-@pytest.fixture
-def bedside(profile: BrowserContext, house: StandIn) -> Iterator[Bedside]:
-    held = Bedside(profile, house)
-    held.to_the_round()
-    yield held
-    assert held.problems == []
 
 
 def told(bedside: Bedside) -> list[dict[str, Any]]:
@@ -582,11 +562,13 @@ def without_identity() -> dict[str, Any]:
     return {**told, "cases": cases}
 
 
-def test_rules_that_break_stop_the_visit_and_never_pass_for_nothing_found(profile: BrowserContext, house: StandIn):
+def test_rules_that_break_stop_the_visit_and_never_pass_for_nothing_found(
+    screens_profile: BrowserContext, house: StandIn
+):
     book = {name: page for name, page in json.loads(a_round()["rulebook"]).items() if name != "letters"}
     text = json.dumps(book)
     house.packet = a_round() | {"rulebook": text, "rulebook_hash": hash_of(text), "self_test": without_identity()}
-    bedside = Bedside(profile, house).to_the_round()
+    bedside = Bedside(screens_profile, house).to_the_round()
     bedside.to_the_door("kaarina")
     bedside.main("birth_date")
     bedside.keys(bedside.born("kaarina"))

@@ -11,7 +11,6 @@ from playwright.sync_api import BrowserContext
 
 from bedside.settings import folder
 
-from .a_round import a_round
 from .at_the_bedside import Bedside
 from .locking import PIN, come_in, screens, type_digits
 from .stand_in import StandIn
@@ -19,15 +18,6 @@ from .waiting import wait_until
 
 UNATTENDED = "seconds => { window.skipped += seconds * 1000; }"
 FITTING = (folder("static").parent / "tests" / "browser" / "fitting.js").read_text()
-
-
-@pytest.fixture
-def house() -> Iterator[StandIn]:
-    house = StandIn(folder("static"))
-    house.packet = a_round()
-    house.start()
-    yield house
-    house.stop()
 
 
 @pytest.fixture

@@ -32,15 +32,6 @@ SPOIL = "sessionStorage.setItem('spoiled', 'yes')"
 
 
 @pytest.fixture
-def house() -> Iterator[StandIn]:
-    house = StandIn(folder("static"))
-    house.packet = a_round()
-    house.start()
-    yield house
-    house.stop()
-
-
-@pytest.fixture
 def bedside(profile: BrowserContext, house: StandIn) -> Iterator[Bedside]:
     profile.add_init_script(SPOILED_WHEN_READ)
     held = Bedside(profile, house)

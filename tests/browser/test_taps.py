@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
-from playwright.sync_api import BrowserContext, expect
+from playwright.sync_api import expect
 
-from bedside.settings import folder
-
-from .a_round import BOOK, a_round
+from .a_round import BOOK
 from .at_the_bedside import Bedside
-from .stand_in import StandIn
 
 COUNT_FRAMES = """() => {
   window.frames_drawn = 0;
@@ -21,20 +16,14 @@ COUNT_FRAMES = """() => {
 
 
 @pytest.fixture
-def at_the_arm(profile: BrowserContext) -> Iterator[Bedside]:
+def at_the_arm(bedside: Bedside) -> Bedside:
     """Thandi's arm is chosen; the tourniquet comes next."""
-    house = StandIn(folder("static"))
-    house.packet = a_round()
-    house.start()
-    bedside = Bedside(profile, house)
-    bedside.to_the_round().to_the_door("thandi")
+    bedside.to_the_door("thandi")
     bedside.settle_identity("thandi")
     bedside.main("questions")
     bedside.main("arms")
     bedside.main("look_for_vein")
-    yield bedside
-    assert bedside.problems == []
-    house.stop()
+    return bedside
 
 
 def test_a_tap_counts_though_a_clock_passes_its_mark_under_the_finger(at_the_arm: Bedside) -> None:

@@ -35,7 +35,7 @@ def house() -> Iterator[StandIn]:
 
 
 @pytest.fixture
-def at_the_door(profile: BrowserContext, house: StandIn) -> Iterator[Callable[..., Bedside]]:
+def at_the_door(screens_profile: BrowserContext, house: StandIn) -> Iterator[Callable[..., Bedside]]:
     """Opens the app at somebody's door, after their visit was changed."""
     opened: list[Bedside] = []
 
@@ -44,7 +44,7 @@ def at_the_door(profile: BrowserContext, house: StandIn) -> Iterator[Callable[..
         visit = next(each for each in house.packet["visits"] if each["id"] == f"v-{who}")
         visit |= changes
         visit["patient"] |= patient or {}
-        bedside = Bedside(profile, house)
+        bedside = Bedside(screens_profile, house)
         opened.append(bedside)
         bedside.to_the_round().to_the_door(who)
         return bedside

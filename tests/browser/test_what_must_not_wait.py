@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -13,28 +12,10 @@ from bedside.clinical.case import read_case
 from bedside.clinical.findings import Finding
 from bedside.clinical.judge import judge
 from bedside.clinical.rulebook import default_book
-from bedside.settings import folder
 
 from .a_round import a_round
 from .at_the_bedside import Bedside
 from .stand_in import StandIn
-
-
-@pytest.fixture
-def house() -> Iterator[StandIn]:
-    house = StandIn(folder("static"))
-    house.packet = a_round()
-    house.start()
-    yield house
-    house.stop()
-
-
-@pytest.fixture
-def bedside(profile: BrowserContext, house: StandIn) -> Iterator[Bedside]:
-    held = Bedside(profile, house)
-    held.to_the_round()
-    yield held
-    assert held.problems == []
 
 
 def all_sent(bedside: Bedside) -> list[dict[str, Any]]:
@@ -406,12 +387,12 @@ def test_what_was_saved_at_one_bed_is_not_said_at_the_next(bedside: Bedside):
     expect(bedside.page.locator(".receipt-undo")).to_be_hidden()
 
 
-def test_a_bed_begun_on_another_tablet_says_so_and_is_asked_about(profile: BrowserContext, house: StandIn):
+def test_a_bed_begun_on_another_tablet_says_so_and_is_asked_about(screens_profile: BrowserContext, house: StandIn):
     packet = a_round()
     begun = {"at": "2026-11-25T05:22:00.000Z", "by": "p-ines"}
     visits = [visit | {"begun": begun if visit["id"] == "v-thandi" else None} for visit in packet["visits"]]
     house.packet = packet | {"visits": visits}
-    bedside = Bedside(profile, house).to_the_round()
+    bedside = Bedside(screens_profile, house).to_the_round()
 
     expect(bedside.page.locator('.door[data-visit="v-thandi"]')).to_contain_text("begun 05:22 by Ines B.")
     bedside.page.locator('.door[data-visit="v-thandi"]').click()
@@ -434,12 +415,14 @@ def test_beds_that_are_done_stand_apart_after_those_to_do(bedside: Bedside):
     assert stretches.first.locator(".door").count() == 4
 
 
-def test_a_patient_sent_out_again_is_said_and_the_old_visit_leads_there(profile: BrowserContext, house: StandIn):
+def test_a_patient_sent_out_again_is_said_and_the_old_visit_leads_there(
+    screens_profile: BrowserContext, house: StandIn
+):
     packet = a_round()
     kaarina = packet["visits"][0]
     over = kaarina | {"id": "v-before", "position": 0, "tubes": [], "ended": None}
     house.packet = packet | {"visits": [over, *packet["visits"]]}
-    bedside = Bedside(profile, house).to_the_round()
+    bedside = Bedside(screens_profile, house).to_the_round()
     expect(bedside.page.locator('.door[data-visit="v-kaarina"]')).to_contain_text("2 visits of this patient")
 
     bedside.page.locator('.door[data-visit="v-before"]').click()
