@@ -91,6 +91,7 @@ class StandIn:
         self.revoked = False
         self.fresh_sign_in = True
         self.handed_back: list[dict[str, Any]] = []
+        self.pins_used_up: list[dict[str, Any]] = []
         self.holders: list[str | None] = []
         self.letters: list[dict[str, Any]] = []
         self.requests: list[str] = []
@@ -137,6 +138,7 @@ class StandIn:
         app.add_url_rule("/tablet/packet", "tablet.packet", self._packet)
         app.add_url_rule("/tablet/enrol", "tablet.enrol", self._enrol, methods=["POST"])
         app.add_url_rule("/tablet/hand-back", "tablet.hand_back", self._hand_back, methods=["POST"])
+        app.add_url_rule("/tablet/pins-used-up", "tablet.pins_used_up", self._pins_used_up, methods=["POST"])
         app.add_url_rule("/tablet/events", "tablet.events", self._events, methods=["POST"])
         # Flask runs these from the last to the first: a portal takes off what the house put on.
         app.after_request(self._impostor)
@@ -186,6 +188,11 @@ class StandIn:
 
     def _hand_back(self) -> Response:
         self.handed_back.append(request.get_json())
+        closed = self.handed_back[-1]["unsent"] == "0"
+        return as_json({"house": self.house, "rounds": [{"name": "Ward 5", "closed": closed, "hangs_on": []}]})
+
+    def _pins_used_up(self) -> Response:
+        self.pins_used_up.append({**request.get_json(), "signed": request.headers.get("X-Bedside-Tablet")})
         return as_json({"house": self.house})
 
     def _packet(self) -> Response:

@@ -11,6 +11,7 @@ from playwright.sync_api import BrowserContext
 
 from .stand_in import StandIn, hash_of, make_packet
 from .tablet import PIN, Tablet
+from .waiting import wait_until
 
 TOMASZ = {"id": "p-tomasz", "name": "Tomasz Wrona", "role": "phlebotomist"}
 
@@ -30,6 +31,15 @@ ROWS = """store => new Promise((done, failed) => {
   request.onsuccess = () => {
     const rows = request.result.transaction(store).objectStore(store).getAll();
     rows.onsuccess = () => { request.result.close(); done(rows.result); };
+  };
+})"""
+
+CHANGE_PEOPLE = """change => new Promise(done => {
+  indexedDB.open("bedside-h-stand-in").onsuccess = ({ target }) => {
+    const transaction = target.result.transaction("people", "readwrite");
+    const rows = transaction.objectStore("people").getAll();
+    rows.onsuccess = () => rows.result.forEach(row => transaction.objectStore("people").put(change(row)));
+    transaction.oncomplete = () => { target.result.close(); done(); };
   };
 })"""
 
@@ -64,6 +74,12 @@ def rows(tablet: Tablet, store: str) -> list[dict[str, Any]]:
 
 def attempt(tablet: Tablet, pin: str = "111222", person: str = "p-ines") -> Any:
     return tablet.page.evaluate(TRY, [person, pin])
+
+
+def use_up(tablet: Tablet) -> None:
+    """Ten wrong PINs, as fast as the waits allow; nothing is derived for the first nine."""
+    tablet.page.evaluate(f"({CHANGE_PEOPLE})(row => ({{ ...row, tries: 9, wait_until: null }}))")
+    assert attempt(tablet)[0] == "gone"
 
 
 def five_minutes_pass(tablet: Tablet) -> None:
@@ -101,6 +117,29 @@ def test_T_3_3_ten_wrong_pins_wipe_the_round_and_never_the_unsent(tablet: Tablet
     stand_in.start()
     tablet.all_sent()
     assert len(stand_in.stored) == 12
+    wait_until(lambda: stand_in.pins_used_up, "the house was told")
+    (letter,) = stand_in.pins_used_up
+    assert (letter["person"], letter["signed"]) == ("p-ines", tablet.status()["tablet"])
+    assert sorted(letter) == ["at", "person", "signed"]  # and nothing of a patient
+
+
+def test_T_3_3_that_ten_pins_were_wrong_is_told_until_the_house_has_heard_it_and_then_no_more(
+    tablet: Tablet, stand_in: StandIn
+):
+    tablet.opens_offline()
+    lock(tablet)
+    stand_in.stop()
+    use_up(tablet)
+    tablet.page.reload()
+    tablet.starts()
+
+    stand_in.start()
+    wait_until(lambda: stand_in.pins_used_up, "the house was told")
+    tablet.page.evaluate("engine.tryAgain()")
+    tablet.until(state="quiet")
+
+    assert len(stand_in.pins_used_up) == 1
+    assert next(row["value"] for row in rows(tablet, "meta") if row["key"] == "pins_used_up") == []
 
 
 def test_T_3_3_the_waits_grow_and_count_before_the_right_pin_too(tablet: Tablet):
@@ -383,7 +422,26 @@ def test_T_164_310_handed_back_it_holds_no_patients_and_so_many_unsent(tablet: T
     stand_in.start()
     tablet.all_sent()
     assert rows(tablet, "events") == []
-    assert stand_in.handed_back == [{"unsent": "2"}]
+    wait_until(lambda: len(stand_in.handed_back) == 2, "the house was told again")
+    assert stand_in.handed_back == [{"unsent": "2"}, {"unsent": "0"}]  # only the second one closes the round
+    tablet.page.wait_for_function("() => engine.status.handedBack?.[0]?.closed")
+
+
+def test_a_tablet_that_carries_a_round_again_says_no_more_that_it_was_handed_back(tablet: Tablet, stand_in: StandIn):
+    stand_in.stop()
+    tablet.record()
+    tablet.page.evaluate("engine.handBack()")
+    stand_in.faults.refuse = [503] * 50
+    stand_in.start()
+    wait_until(lambda: stand_in.handed_back == [{"unsent": "1"}], "the house was told")
+    tablet.unlock()
+    tablet.page.evaluate("engine.refreshPacket()")
+    stand_in.faults.refuse = []
+
+    tablet.all_sent()
+
+    assert all(row["key"] != "handed_back" for row in rows(tablet, "meta"))
+    assert stand_in.handed_back == [{"unsent": "1"}]
 
 
 def test_T_3_4_nothing_is_wiped_under_a_visit_that_has_begun(tablet: Tablet, stand_in: StandIn):

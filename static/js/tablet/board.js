@@ -28,6 +28,7 @@ const AT_START = Object.freeze({
   revoked: false,
   clockSetBack: false,
   damaged: 0,
+  handedBack: null,
 });
 
 export class Board {

@@ -17,6 +17,7 @@ import { Sending } from "./sending.js";
 import { Store, StoreTrouble, got, storedHouses } from "./store.js";
 import { LONG_OVER_MS, SET_BACK_MS, hasEnded, isUnderWay, leaseTime } from "./vault/lease.js";
 import { Locked, Vault } from "./vault/vault.js";
+import { HANDED_BACK, PINS_USED_UP } from "./vault/wiping.js";
 import * as wire from "./wire.js";
 
 /** How often the latest time is written down. */
@@ -107,6 +108,7 @@ class Engine {
     await this.#remember();
     this.#hearOtherTabs(house);
     await this.#recount();
+    await this.#vault.people.finishWipes();
     await this.#wipeLongOver();
     await this.#tellLock();
     this.#sending = new Sending(this.#outbox, this.#wire, this.#ties());
@@ -190,8 +192,9 @@ class Engine {
     try {
       await this.#vault.unlock(person, pin);
     } catch (error) {
-      if (error.why === "gone") await this.#vault.wipe(person);
       await this.#tellLock();
+      if (error.why === "gone") await this.#recount();
+      if (error.why === "gone") this.#sending.wake(); // the house is told
       throw error;
     }
     await this.#unlocked();
@@ -237,20 +240,18 @@ class Engine {
   /** Takes every patient and every person off this tablet. @returns {Promise<{patients: number, unsent: number}>} */
   async handBack() {
     await this.#mustBeOpen();
-    await this.#wipeAll();
-    const { unsent } = await this.#outbox.census();
-    await this.#note("handed_back", { unsent });
+    await this.#wipeAll({ isHandedBack: true });
     this.#sending.wake();
-    return { patients: 0, unsent };
+    return { patients: 0, unsent: this.status.unsent };
   }
 
-  async #wipeAll({ isRunning = false } = {}) {
+  async #wipeAll({ isRunning = false, isHandedBack = false } = {}) {
     this.lock();
-    await this.#vault.wipeAll({ isRunning });
+    await this.#vault.wipeAll({ isRunning, isHandedBack });
     this.#board.set({ person: null, freshSignIn: false });
     this.#channel.postMessage({ locked: true });
-    await this.#tellLock();
     await this.#recount();
+    await this.#tellLock();
   }
 
   /** Out of use: its rounds go, but never under a visit that has begun. Clocks that run can still be stopped. */
@@ -260,11 +261,38 @@ class Engine {
     if (this.status.people.length) await this.#wipeAll({ isRunning: !isOpen });
   }
 
+  /** Letters to the house, without a patient in them: told again at every contact until it has them. */
+  async #tellHouse() {
+    await this.#tellHandedBack();
+    await this.#tellPinsUsedUp();
+  }
+
+  /** Told at once, and once more when nothing is unsent: only then the house closes the round. */
   async #tellHandedBack() {
-    const told = await this.#recall("handed_back");
-    if (!told) return;
-    const reply = await this.#wire.post("/tablet/hand-back", { unsent: String(told.unsent) }, wire.HELLO_TIMEOUT_MS);
-    if (reply.status === 200) await this.#note("handed_back", null);
+    const back = await this.#recall(HANDED_BACK);
+    const { unsent } = this.status;
+    if (!back || (back.told !== null && unsent)) return;
+    const reply = await this.#wire.post("/tablet/hand-back", { unsent: String(unsent) }, wire.HELLO_TIMEOUT_MS);
+    if (reply.status !== 200) return;
+    await this.#note(HANDED_BACK, unsent ? { told: unsent } : null);
+    this.#board.set({ handedBack: Object.freeze(reply.json?.rounds ?? []) });
+  }
+
+  async #tellPinsUsedUp() {
+    for (const letter of (await this.#recall(PINS_USED_UP)) ?? []) {
+      const reply = await this.#wire.post("/tablet/pins-used-up", letter, wire.HELLO_TIMEOUT_MS);
+      if (![200, 400].includes(reply.status)) return; // 400: it cannot be read there, and never will be
+      await this.#dropLetter(letter);
+    }
+  }
+
+  #dropLetter({ person, at }) {
+    return this.#store.write(["meta"], open => {
+      got(open("meta").get(PINS_USED_UP), row => {
+        const left = (row?.value ?? []).filter(each => each.person !== person || each.at !== at);
+        open("meta").put({ key: PINS_USED_UP, value: left });
+      });
+    });
   }
 
   /** Rounds whose time is over become unreadable, but never one with a visit that has begun and not ended. */
@@ -460,6 +488,7 @@ class Engine {
 
   async #answered(batch) {
     await this.#recount();
+    await this.#tellHandedBack();
     this.#spread([...new Set(this.#read(batch).map(event => event.visit))]);
   }
 
@@ -477,7 +506,7 @@ class Engine {
     this.#board.set(changes);
     await this.#noteSeen();
     await this.#wipeLongOver();
-    await this.#tellHandedBack();
+    await this.#tellHouse();
     this.#refreshIfStale();
   }
 

@@ -5,6 +5,7 @@ import { keyOf, wrongWith } from "./packet.js";
 import { got } from "./store.js";
 import { RecordDamaged } from "./vault/records.js";
 import { Locked } from "./vault/vault.js";
+import { HANDED_BACK } from "./vault/wiping.js";
 import { PACKET_TIMEOUT_MS } from "./wire.js";
 
 /** What arrived cannot be worked with; the packet held before stays. */
@@ -17,8 +18,8 @@ export class PacketBroken extends Error {
 /** The server wants somebody to sign in first. */
 export class SignInNeeded extends Error {
   name = "SignInNeeded";
-  says = "The server wants you to sign in.";
-  do_next = "Sign in. What is saved on this tablet stays and is sent afterwards.";
+  says = "New orders need you to be signed in. A PIN opens this tablet; it does not tell the house who asks.";
+  do_next = "Sign in with your password. What is saved on this tablet stays, and goes home without it.";
 }
 
 /** The server has no round for this person now; its own words are in `says` and `do_next`. */
@@ -113,6 +114,7 @@ export class PacketKeeper {
       keepRound(open, round);
       open("packets").put(row);
       open("meta").put({ key: place, value: key });
+      open("meta").delete(HANDED_BACK); // it carries a round again
       // Those of other people stay as they are: they cannot even be read here.
       got(open("meta").getAll(), meta => got(open("pins").getAll(), pins => {
         const current = meta.filter(each => each.key.startsWith("packet ")).map(each => each.value);

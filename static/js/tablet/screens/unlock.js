@@ -78,11 +78,17 @@ function signInFirst(lock) {
     name: "sign_in_first",
     sentence: "Sign in to take your round",
     aside: lock.receipt || `0 patients on this tablet, ${status.unsent} unsent`,
-    body: lines(warnings(status), "stop"),
+    body: [lines(warnings(status), "stop"), lines((status.handedBack ?? []).map(becameOf), "plain")],
     main: { says: "Sign in", act: signIn },
     row: handsFull(lock),
   };
 }
+
+// What became of a round when the tablet was handed back, in the house's words.
+const becameOf = ({ name, closed, hangs_on: why }) =>
+  closed
+    ? `${name}: the round is closed. What was not begun waits for the next round.`
+    : `${name}: the round stays out, because ${why.join("; ")}. Whoever keeps the house can close it.`;
 
 function outOfUse(lock) {
   return {

@@ -7,6 +7,7 @@ import { MOST_TRIES, derived, hkdf, keyFrom, waitBefore, weakness } from "./pin.
 import { RecordDamaged, lock, unlock } from "./records.js";
 import { base64 } from "./bytes.js";
 import { importBox, newBox } from "./sealing.js";
+import { WIPED, wipeForWrongPins, wipePerson } from "./wiping.js";
 
 /** Why nobody was let in; `says` and `do_next` to show. */
 export class PinRefused extends Error {
@@ -49,7 +50,10 @@ export class People {
     const made = await newBox();
     const box = { point: base64(made.point), ...(await lock(opened.own, base64(made.pkcs8), this.#place(id, "box"))) };
     const row = { id, name, made_at: now(), tries: 0, wait_until: null, box, ...(await this.#wrapped(id, seed, pin, share)) };
-    await this.store.write(["people"], open => open("people").put(row));
+    await this.store.write(WIPED, open => {
+      open("people").put(row);
+      wipePerson(open, id); // what an earlier PIN opened cannot be opened any more
+    });
     return this.#withBox(opened, box);
   }
 
@@ -85,8 +89,15 @@ export class People {
   }
 
   async #wiped(id) {
-    await this.#change(id, { seed: null, salt: null, box: null });
+    const at = now();
+    await this.store.write(WIPED, open => wipeForWrongPins(open, id, at));
     return gone();
+  }
+
+  /** A page that died over its tenth try gave no answer: nobody knows that the PIN was right, so it counts as wrong. */
+  async finishWipes() {
+    const rows = await this.store.read(["people"], (open, result) => got(open("people").getAll(), result));
+    for (const { id } of rows.filter(({ seed, tries }) => seed && tries >= MOST_TRIES)) await this.#wiped(id);
   }
 
   #change(id, changes) {

@@ -9,6 +9,7 @@ import { newKeys, signatureOf } from "./device.js";
 import { People } from "./people.js";
 import { RecordDamaged, lock, unlock } from "./records.js";
 import { openSealed, sealTo } from "./sealing.js";
+import { BOX, OWN, WIPED, wipeEverything, wipePerson } from "./wiping.js";
 
 /** Something was asked of a locked tablet that only an unlocked one can do. */
 export class Locked extends Error {
@@ -26,8 +27,6 @@ export class NotEnrolled extends Error {
 
 const ENROL_TIMEOUT_MS = 10_000;
 const NO_NAME = "0000000000000000";
-const OWN = "own:";
-const BOX = "box:";
 
 export class Vault {
   #open = null;
@@ -102,9 +101,7 @@ export class Vault {
   }
 
   async setPin(person, pin) {
-    const opened = await this.people.setPin(person, pin, this.#share());
-    await this.wipe(person.id); // what an earlier PIN opened cannot be opened any more
-    await this.#unlocked(opened);
+    await this.#unlocked(await this.people.setPin(person, pin, this.#share()));
   }
 
   async unlock(person, pin) {
@@ -242,17 +239,11 @@ export class Vault {
 
   // ---- letting go
 
-  /** Makes a person's rounds unreadable and takes what belonged to them away; unsent events stay, sealed. */
-  async wipe(person, kids = null) {
-    await this.store.write(WIPED, open => {
-      got(open("rounds").index("by_person").getAll(person), rows => {
-        const mine = rows.filter(row => !kids || kids.includes(row.kid)).map(row => row.kid);
-        wipeRounds(open, new Set(kids ? mine : [...mine, OWN + person, BOX + person]));
-        if (!kids) open("meta").delete(`packet ${person}`);
-      });
-    });
-    for (const kid of kids ?? []) this.#rounds.delete(kid);
-    if (kids?.includes(this.#current)) this.#current = null;
+  /** Makes these rounds of a person unreadable and takes what belonged to them away; unsent events stay, sealed. */
+  async wipe(person, kids) {
+    await this.store.write(WIPED, open => wipePerson(open, person, kids));
+    for (const kid of kids) this.#rounds.delete(kid);
+    if (kids.includes(this.#current)) this.#current = null;
   }
 
   /** While nobody has unlocked: wipes the rounds that ended before this time, whoever's they are. */
@@ -264,39 +255,11 @@ export class Vault {
     }
   }
 
-  /**
-   * Takes every patient and every person off this tablet. What is unsent stays, sealed.
-   * @param {{isRunning: boolean}} about whether the clocks of a bed, which name nobody, stay to be stopped
-   */
-  async wipeAll({ isRunning }) {
+  /** Takes every patient and every person off this tablet; `about` of `wipeEverything`. What is unsent stays, sealed. */
+  async wipeAll(about) {
     this.lock();
-    await this.store.write([...WIPED, "people"], open => {
-      for (const name of ["people", "rounds", "packets", "pins", "drafts", "spares_taken"]) open(name).clear();
-      got(open("events").getAll(), rows => rows.forEach(row => forget(open, row)));
-      got(open("meta").getAllKeys(), keys => {
-        for (const key of keys) if (key.startsWith("packet ") || (key === "running" && !isRunning)) open("meta").delete(key);
-      });
-    });
+    await this.store.write(WIPED, open => wipeEverything(open, about));
   }
-}
-
-const WIPED = ["rounds", "packets", "drafts", "events", "outbox", "pins", "spares_taken", "meta"];
-
-function wipeRounds(open, kids) {
-  for (const name of ["rounds", "packets", "drafts"]) {
-    got(open(name).getAll(), rows => {
-      for (const row of rows) if (kids.has(row.kid)) open(name).delete(row[open(name).keyPath]);
-    });
-  }
-  got(open("events").getAll(), rows => rows.filter(row => kids.has(row.ours?.kid)).forEach(row => forget(open, row)));
-}
-
-/** An unsent event keeps its seal alone; one the house has goes. */
-function forget(open, row) {
-  got(open("outbox").get(row.id), queued => {
-    if (queued) open("events").put({ ...row, ours: null });
-    else open("events").delete(row.id);
-  });
 }
 
 function refusedEnrolment(problem) {
