@@ -6,16 +6,27 @@ decided here (`bedside.exchange.directory_file` reads files).
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import ClassVar
 
+from bedside.clinical.container_sizes import ContainerSize, read_sizes, sizes_of
+from bedside.clinical.directory_cells import (
+    NUMBER_SHAPE,
+    BadCell,
+    DirectoryRefused,
+    Line,
+    header_of,
+    lines_of,
+    short_rows,
+    tables_of,
+)
 from bedside.clinical.rulebook_volumes import NOMINAL_ML
+
+__all__ = ["BadCell", "Change", "Comparison", "Directory", "DirectoryRefused", "Test", "compare", "read_directory"]
 
 CULTURE_KINDS = ("culture-aerobic", "culture-anaerobic", "culture-paediatric")
 CROSSMATCH_KIND = "edta-crossmatch"
@@ -42,7 +53,9 @@ COLUMNS = (
     "timing",
     "apart",
     "source",
+    "blood",
 )
+BLOOD_WORDS = ("whole", "separated")
 
 # Nikolac 2013 Table 4 (practice TD-14): chilling makes potassium useless, alone and inside a panel.
 HOLDS_POTASSIUM = frozenset({"2823-3", "24321-2", "24323-8", "24326-1"})
@@ -62,7 +75,6 @@ CARE_BY_LOINC: Mapping[str, str] = {
 CODE_SHAPE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,19}")
 LOINC_SHAPE = re.compile(r"(\d{1,7})-(\d)")
 WORD_SHAPE = re.compile(r"[a-z0-9][a-z0-9-]{0,19}")
-NUMBER_SHAPE = re.compile(r"\d{1,4}(\.\d{1,3})?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +87,7 @@ class Test:
     hurry_in: the kinds in which it must go to the laboratory at once.
     in_lab_min: minutes from the draw within which the laboratory must have it, or None.
     apart: shares a container only with tests of the same word; empty shares with all.
+    blood: examined as it is (`whole`), or parted from its cells first (`separated`); empty: not said.
     """
 
     __test__: ClassVar[bool] = False  # the name is the trade's; a test runner must not take it for its own
@@ -94,6 +107,7 @@ class Test:
     timing: str = ""
     apart: str = ""
     source: str = ""
+    blood: str = ""
 
     @property
     def is_culture(self) -> bool:
@@ -114,38 +128,48 @@ class Test:
         return frozenset(words)
 
 
-@dataclass(frozen=True, slots=True)
-class BadCell:
-    """One cell that cannot be used: line (the first is 1), column, what stands there, and why not."""
-
-    line: int
-    column: str
-    value: str
-    why: str
-
-    def __str__(self) -> str:
-        return f"line {self.line}, {self.column}: {self.value!r}: {self.why}"
+APART_BY: Mapping[str, Callable[[Test], str]] = {
+    "section": lambda test: test.section,
+    "light": lambda test: "dark" if "protect-from-light" in test.handling else "",
+    "timed": lambda test: test.timing,
+    "blood": lambda test: test.blood,
+}
+"""What a laboratory may keep apart beside temperature: tests that differ in it then share no container."""
 
 
-class DirectoryRefused(Exception):
-    """The directory is taken whole or not at all; these cells stop it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptApart:
+    """One word of `APART_BY` that counts here, and who says so."""
 
-    def __init__(self, problems: Iterable[BadCell]) -> None:
-        self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+    fact: str
+    source: str
 
 
 @dataclass(frozen=True)
 class Directory:
-    """All tests in the directory's order; `version` is the hash of the text they were read from."""
+    """All tests in the directory's order; `version` is the hash of the text they were read from.
+
+    sizes: the containers the laboratory hands out; of a kind it names none of, the rulebook's sizes count.
+    keeps_apart: what parts tests here beside temperature and the column `apart`. The contract parts by nothing else, so
+    the built-in directory has none.
+    """
 
     tests: tuple[Test, ...]
     version: str
+    sizes: tuple[ContainerSize, ...] = ()
+    keeps_apart: tuple[KeptApart, ...] = ()
 
     def __post_init__(self) -> None:
         by_code = {code: place for place, test in enumerate(self.tests) for code in (test.code, test.loinc)}
         by_code.pop("", None)
         object.__setattr__(self, "_places", by_code)
+        kinds = {size.kind for size in self.sizes}
+        own = {
+            (kind, is_child): sizes_of(self.sizes, kind, is_child=is_child)
+            for kind in kinds
+            for is_child in (True, False)
+        }
+        object.__setattr__(self, "_sizes", own)
 
     def find(self, code: str) -> Test | None:
         """The test of this LOINC code or local code, or None."""
@@ -157,6 +181,15 @@ class Directory:
         places: dict[str, int] = self._places  # type: ignore[attr-defined]
         return places.get(code)
 
+    def sizes_of(self, kind: str, *, is_child: bool) -> tuple[ContainerSize, ...]:
+        """The laboratory's sizes of a kind for this patient, the smallest first; empty where it names none."""
+        sizes: dict[tuple[str, bool], tuple[ContainerSize, ...]] = self._sizes  # type: ignore[attr-defined]
+        return sizes.get((kind, is_child), ())
+
+    def party(self, test: Test) -> tuple[str, ...]:
+        """What a test has in common with every test it may share a container with."""
+        return (test.temperature, test.apart, *(APART_BY[kept.fact](test) for kept in self.keeps_apart))
+
 
 # --- reading -------------------------------------------------------------------------------------------
 
@@ -166,54 +199,56 @@ def read_directory(text: str, sizes: Mapping[str, tuple[float, ...]] = NOMINAL_M
 
     sizes: the container kinds this house has, each with its nominal volumes in mL.
     """
-    lines = _lines(text)
-    header = _header(lines)
+    tables = tables_of(lines_of(text))
+    header = header_of(tables["tests"], COLUMNS, REQUIRED_COLUMNS)
+    own, problems = read_sizes(tables["container"], sizes) if "container" in tables else ((), [])
+    keeps_apart, more = _keeps_apart(tables["keeps_apart"]) if "keeps_apart" in tables else ((), [])
+    tests, wrong = _tests(tables["tests"][1:], header, _largest(own, sizes))
+    if problems := sorted([*problems, *more, *wrong], key=lambda problem: problem.line):
+        raise DirectoryRefused(problems)
+    version = "sha256:" + hashlib.sha256(text.encode()).hexdigest()
+    return Directory(tests, version, own, keeps_apart)
+
+
+def _tests(
+    lines: Sequence[Line], header: list[str], largest: Mapping[str, float]
+) -> tuple[tuple[Test, ...], list[BadCell]]:
     tests: list[Test] = []
     problems: list[BadCell] = []
-    for line, values in lines[1:]:
-        row = _Row(line, header, values, sizes)
+    for line, values in lines:
+        row = _Row(line, header, values, largest)
         test = row.read()
         problems.extend(row.problems)
         if test is not None:
             problems.extend(_repeated(test, tests, line))
             tests.append(test)
-    if problems:
-        raise DirectoryRefused(problems)
-    version = "sha256:" + hashlib.sha256(text.encode()).hexdigest()
-    return Directory(tuple(tests), version)
+    return tuple(tests), problems
 
 
-def _lines(text: str) -> list[tuple[int, list[str]]]:
-    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True)
-    lines: list[tuple[int, list[str]]] = []
-    try:
-        for values in reader:
-            if any(value.strip() for value in values):
-                lines.append((reader.line_num, [value.strip() for value in values]))
-    except csv.Error as error:
-        raise DirectoryRefused([BadCell(reader.line_num, "line", "", f"not CSV ({error})")]) from error
-    if not lines:
-        raise DirectoryRefused([BadCell(1, "line", "", "empty; the first line names the columns")])
-    return lines
+def _largest(own: Sequence[ContainerSize], sizes: Mapping[str, tuple[float, ...]]) -> dict[str, float]:
+    """What the largest container of each kind holds that everybody has, children too."""
+    largest = {kind: max(held, default=math.inf) for kind, held in sizes.items()}
+    for kind in {size.kind for size in own}:
+        largest[kind] = min(
+            max((size.nominal_ml for size in sizes_of(own, kind, is_child=is_child)), default=math.inf)
+            for is_child in (True, False)
+        )
+    return largest
 
 
-def _header(lines: list[tuple[int, list[str]]]) -> list[str]:
-    line, names = lines[0]
-    problems = [
-        BadCell(line, "columns", name, f"no such column; there are {', '.join(COLUMNS)}")
-        for name in names
-        if name not in COLUMNS
-    ]
-    problems += [
-        BadCell(line, "columns", name, "this column is needed") for name in REQUIRED_COLUMNS if name not in names
-    ]
-    problems += [
-        BadCell(line, "columns", name, "this column is named twice")
-        for name in sorted({name for name in names if names.count(name) > 1})
-    ]
-    if problems:
-        raise DirectoryRefused(problems)
-    return names
+def _keeps_apart(table: Sequence[Line]) -> tuple[tuple[KeptApart, ...], list[BadCell]]:
+    kept: list[KeptApart] = []
+    problems: list[BadCell] = []
+    for line, cells in short_rows(table, ("keeps_apart", "source")):
+        fact = cells["keeps_apart"]
+        if fact not in APART_BY:
+            problems.append(BadCell(line, "keeps_apart", fact, f"one of {', '.join(APART_BY)}"))
+        elif any(one.fact == fact for one in kept):
+            problems.append(BadCell(line, "keeps_apart", fact, "this word stands here already"))
+        if not cells["source"]:
+            problems.append(BadCell(line, "source", "", "this cell is needed"))
+        kept.append(KeptApart(fact=fact, source=cells["source"]))
+    return tuple(kept), problems
 
 
 def _repeated(test: Test, earlier: list[Test], line: int) -> list[BadCell]:
@@ -228,9 +263,9 @@ def _repeated(test: Test, earlier: list[Test], line: int) -> list[BadCell]:
 class _Row:
     """One line being read: each cell is asked for once, and what is wrong is gathered in `problems`."""
 
-    def __init__(self, line: int, header: list[str], values: list[str], sizes: Mapping[str, tuple[float, ...]]) -> None:
+    def __init__(self, line: int, header: list[str], values: list[str], largest: Mapping[str, float]) -> None:
         self.line = line
-        self.sizes = sizes
+        self.largest = largest
         self.cells = dict(zip(header, values, strict=False))
         self.problems: list[BadCell] = []
         if len(values) != len(header):
@@ -257,6 +292,7 @@ class _Row:
             timing=self._one_of("timing", TIMING_WORDS),
             apart=self._apart(),
             source=self._needed("source"),
+            blood=self._one_of("blood", BLOOD_WORDS),
         )
         self._harms(test)
         return None if self.problems else test
@@ -320,7 +356,7 @@ class _Row:
         if not kinds:
             self._bad("containers", self._text("containers"), "name at least one container kind")
         for kind in kinds:
-            if kind not in self.sizes or kind == "discard":
+            if kind not in self.largest or kind == "discard":
                 self._bad("containers", kind, "no such container kind for a test")
         if len(set(kinds)) != len(kinds):
             self._bad("containers", self._text("containers"), "a kind is named twice")
@@ -355,7 +391,7 @@ class _Row:
             self._bad("min_ml", text, "millilitres above 0, with a point and at most three decimals")
             return math.nan
         for kind in containers:
-            largest = max(self.sizes.get(kind, (math.inf,)))
+            largest = self.largest.get(kind, math.inf)
             if float(text) > largest:
                 self._bad("min_ml", text, f"the largest {kind} holds {largest:g} mL")
         return float(text)
@@ -422,11 +458,28 @@ def compare(before: Directory, after: Directory) -> Comparison:
     """What the step from one directory to the other changes; tests are matched by local code."""
     old = {test.code: test for test in before.tests}
     new = {test.code: test for test in after.tests}
+    changed = [change for code, test in new.items() if code in old for change in _changes(old[code], test)]
     return Comparison(
         added=tuple(test for code, test in new.items() if code not in old),
         removed=tuple(test for code, test in old.items() if code not in new),
-        changed=tuple(change for code, test in new.items() if code in old for change in _changes(old[code], test)),
+        changed=(*changed, *_other_changes(before, after)),
     )
+
+
+def _other_changes(before: Directory, after: Directory) -> Iterable[Change]:
+    """What differs in the sizes of containers, kind by kind, and in what is kept apart."""
+    for kind in dict.fromkeys(size.kind for size in (*before.sizes, *after.sizes)):
+        old, new = (_sizes_cell(directory, kind) for directory in (before, after))
+        if old != new:
+            yield Change(kind, "sizes in mL", old, new)
+    old, new = (";".join(kept.fact for kept in directory.keeps_apart) for directory in (before, after))
+    if old != new:
+        yield Change("all tests", "keeps_apart", old, new)
+
+
+def _sizes_cell(directory: Directory, kind: str) -> str:
+    sizes = sorted((size for size in directory.sizes if size.kind == kind), key=lambda size: size.nominal_ml)
+    return "; ".join(map(str, sizes))
 
 
 def _changes(before: Test, after: Test) -> Iterable[Change]:

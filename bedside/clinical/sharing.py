@@ -1,4 +1,7 @@
-"""Which tests share which container: the least blood, then the fewest containers, then the preferred kinds.
+"""Which tests share which container: the least blood, then the fewest containers, then the directory's order.
+
+The directory's order decides before the number of different kinds would: so the contract says, and it leaves no two
+plans equal, so that fewer kinds would never be asked for after it.
 
 Exact. Two observations keep the search small. Tests that share a container cost what the largest of them
 costs, so sharing never costs more than not sharing, within one kind of container. And when tests are placed
@@ -46,26 +49,38 @@ class NoContainer(Exception):
 
 
 Sizes = Mapping[str, Sequence[int]]
+Fills = Mapping[str, Mapping[int, int]]
+"""The least blood that each size of a kind takes, both in microlitres; a size left out takes any."""
 # A kind of container, and whether it is one that is filled to its nominal volume.
 _Slot = tuple[str, bool]
 
 
-def share(needs: Sequence[Need], sizes: Sizes) -> list[Shared]:
+def share(needs: Sequence[Need], sizes: Sizes, fills: Fills | None = None) -> list[Shared]:
     """The best plan for these needs, taken in the directory's order.
 
-    sizes: the nominal volumes of each kind in microlitres, smallest first. Of two plans with as much blood
-    and as many containers, the one wins that gives the first need the kind it prefers, then the second.
+    sizes: the nominal volumes of each kind in microlitres, smallest first; fills: the least each of them takes. Of two
+    plans with as much blood and as many containers, the one wins that gives the first need the kind it prefers, then
+    the second.
     `NoContainer` when a need is larger than everything it may go into.
     """
     parties: dict[tuple[str, ...], list[int]] = {}
     for place, need in enumerate(needs):
         parties.setdefault(need.party, []).append(place)
-    return [one for places in parties.values() for one in _Party(needs, places, sizes).best_plan()]
+    return [one for places in parties.values() for one in _Party(needs, places, sizes, fills or {}).best_plan()]
 
 
 def smallest_holding(sizes: Sequence[int], microlitres: int) -> int | None:
     """The smallest nominal volume that holds so much, or None."""
     return next((size for size in sizes if size >= microlitres), None)
+
+
+def least_drawn(sizes: Sequence[int], microlitres: int, fills: Mapping[int, int]) -> tuple[int, int] | None:
+    """The least blood drawn for so much, and the smallest size that takes it so; None: none holds it.
+
+    It never falls as more is needed, so that needs in one container draw what the largest of them draws.
+    """
+    holding = ((max(microlitres, fills.get(size, 0)), size) for size in sizes if size >= microlitres)
+    return min(holding, default=None)
 
 
 @dataclass
@@ -75,6 +90,7 @@ class _Party:
     needs: Sequence[Need]
     places: list[int]
     sizes: Sizes
+    fills: Fills
     slots: dict[int, list[tuple[_Slot, int]]] = field(init=False)
     blood: int | None = None
     count: int = 0
@@ -101,7 +117,7 @@ class _Party:
             if kind in filled:
                 yield (kind, True), size
             if not need.full:
-                yield (kind, False), need.microlitres
+                yield (kind, False), self._least(kind, need.microlitres)
         if not found:
             raise NoContainer(place)
 
@@ -148,5 +164,11 @@ class _Party:
         """What a container of this kind draws for these needs: the largest of them, or its whole size."""
         inside = [self.needs[place] for place in places]
         largest = max(need.microlitres for need in inside)
-        size = smallest_holding(self.sizes[kind], largest) if any(need.full for need in inside) else None
+        if not any(need.full for need in inside):
+            return self._least(kind, largest)
+        size = smallest_holding(self.sizes[kind], largest)
         return largest if size is None else size
+
+    def _least(self, kind: str, microlitres: int) -> int:
+        found = least_drawn(self.sizes[kind], microlitres, self.fills.get(kind, {}))
+        return microlitres if found is None else found[0]

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from bedside.clinical.bad_input import BadInput
 from bedside.clinical.citrate import citrate_to_leave_ml
+from bedside.clinical.container_sizes import ContainerSize
 from bedside.clinical.containers import CITRATE, DISCARD, Container
 from bedside.clinical.directory import HANDLING_WORDS, Directory, Test
 from bedside.clinical.findings import Finding, Severity
 from bedside.clinical.order_of_draw import needs_discard, places
 from bedside.clinical.rulebook import Rulebook
-from bedside.clinical.rulebook_volumes import VolumeTables
-from bedside.clinical.sharing import Need, NoContainer, share, smallest_holding
+from bedside.clinical.sharing import Need, NoContainer, least_drawn, share
 from bedside.clinical.timing import as_utc, in_lab_by
 from bedside.clinical.tube_request import Measures, TubeRequest, UnknownTest
 from bedside.clinical.volume import allowance
@@ -95,13 +95,14 @@ def plan_tubes(request: TubeRequest, directory: Directory, book: Rulebook) -> Pl
     """
     allowed = _limit(request.patient, request.now, book)
     tests = _tests(request.tests, directory)
+    stock = _stock_for(tests, request, directory, book)
     fillings = [
         *_bottles([test for test in tests if test.is_culture], allowed, book),
-        *_shared([test for test in tests if not test.is_culture], book),
+        *_shared([test for test in tests if not test.is_culture], directory, stock),
     ]
     if needs_discard((filling.kind for filling in fillings), request.needle, book.containers):
         fillings.append(_Filling(DISCARD, (), _microlitres(book.value("discard_ml"))))
-    tubes = _in_order(fillings, request, directory, book)
+    tubes = _in_order(fillings, request, directory, book, stock)
     total = round(sum(filling.microlitres for filling in fillings) / 1000, 3)
     return Plan(
         tubes=tubes,
@@ -147,14 +148,27 @@ def _bottle_kinds(test: Test, small: bool) -> tuple[str, ...]:
     return fitting or test.containers
 
 
-def _shared(tests: list[Test], book: Rulebook) -> list[_Filling]:
-    needs = [
-        Need(test.containers, _microlitres(test.min_ml), test.full_draw, (test.temperature, test.apart))
-        for test in tests
-    ]
-    sizes = {kind: _sizes(book.containers[kind], book.volumes) for need in needs for kind in need.kinds}
+def _stock_for(
+    tests: list[Test], request: TubeRequest, directory: Directory, book: Rulebook
+) -> dict[str, tuple[ContainerSize, ...]]:
+    """The sizes of each kind these tests may need, for this patient: the laboratory's own, else the rulebook's."""
+    kinds = {DISCARD, *(kind for test in tests for kind in test.containers)}
+    age = request.patient.body_on(request.now.date()).age
+    is_child = age is not None and age.years < book.value("child_below_years")
+    return {
+        kind: directory.sizes_of(kind, is_child=is_child)
+        or tuple(ContainerSize(kind=kind, nominal_ml=ml) for ml in book.volumes.sizes_of(book.containers[kind]))
+        for kind in kinds
+    }
+
+
+def _shared(tests: list[Test], directory: Directory, stock: Mapping[str, tuple[ContainerSize, ...]]) -> list[_Filling]:
+    needs = [Need(test.containers, _microlitres(test.min_ml), test.full_draw, directory.party(test)) for test in tests]
+    kinds = {kind for need in needs for kind in need.kinds}
     try:
-        together = share(needs, sizes)
+        together = share(
+            needs, {kind: _sizes(stock[kind]) for kind in kinds}, {kind: _fills(stock[kind]) for kind in kinds}
+        )
     except NoContainer as error:
         test = tests[error.need]
         why = f"needs {test.min_ml:g} mL; no {' or '.join(test.containers)} holds it. Correct the directory."
@@ -163,7 +177,11 @@ def _shared(tests: list[Test], book: Rulebook) -> list[_Filling]:
 
 
 def _in_order(
-    fillings: list[_Filling], request: TubeRequest, directory: Directory, book: Rulebook
+    fillings: list[_Filling],
+    request: TubeRequest,
+    directory: Directory,
+    book: Rulebook,
+    stock: Mapping[str, tuple[ContainerSize, ...]],
 ) -> tuple[PlannedTube, ...]:
     order = places(request.needle, book.containers)
 
@@ -172,23 +190,27 @@ def _in_order(
         return order[filling.kind], first
 
     return tuple(
-        _planned(position, filling, request, directory, book)
+        _planned(position, filling, request, directory, book.containers[filling.kind], stock[filling.kind])
         for position, filling in enumerate(sorted(fillings, key=when), start=1)
     )
 
 
 def _planned(
-    position: int, filling: _Filling, request: TubeRequest, directory: Directory, book: Rulebook
+    position: int,
+    filling: _Filling,
+    request: TubeRequest,
+    directory: Directory,
+    container: Container,
+    sizes: tuple[ContainerSize, ...],
 ) -> PlannedTube:
-    container = book.containers[filling.kind]
     inside = {test.code for test in filling.tests}
     asked = [(code, test) for code in request.tests if (test := directory.find(code)) and test.code in inside]
     words = {word for test in filling.tests for word in test.words_in(filling.kind)}
-    size = smallest_holding(_sizes(container, book.volumes), filling.microlitres)
+    found = least_drawn(_sizes(sizes), filling.microlitres, _fills(sizes))
     return PlannedTube(
         position=position,
         container=container,
-        nominal_ml=container.nominal_ml if size is None else size / 1000,
+        nominal_ml=container.nominal_ml if found is None else found[1] / 1000,
         draw_ml=filling.microlitres / 1000,
         codes=tuple(code for code, _ in asked),
         tests=filling.tests,
@@ -218,5 +240,9 @@ def _microlitres(millilitres: float) -> int:
     return round(millilitres * 1000)
 
 
-def _sizes(container: Container, volumes: VolumeTables) -> tuple[int, ...]:
-    return tuple(_microlitres(size) for size in volumes.sizes_of(container))
+def _sizes(sizes: Sequence[ContainerSize]) -> tuple[int, ...]:
+    return tuple(_microlitres(size.nominal_ml) for size in sizes)
+
+
+def _fills(sizes: Sequence[ContainerSize]) -> dict[int, int]:
+    return {_microlitres(size.nominal_ml): _microlitres(size.min_fill_ml) for size in sizes}

@@ -293,6 +293,21 @@ def _directory(carried: Carried, directory: Directory) -> Row:
         "signed_by": signed.signer if signed else None,
         "signed_at": signed.at if signed else None,
         "tests": tests,
+        "sizes": _sizes(carried, directory),
+        "keeps_apart": [kept.fact for kept in directory.keeps_apart],
+    }
+
+
+def _sizes(carried: Carried, directory: Directory) -> dict[str, list[Row]]:
+    """The laboratory's sizes of every kind that is carried: what a container holds, takes at least, and for whom."""
+    kinds = {tube.kind for one in carried.visits for tube in one.tubes}
+    return {
+        kind: [
+            {"nominal_ml": size.nominal_ml, "min_fill_ml": size.min_fill_ml, "for": size.for_whom}
+            for size in directory.sizes
+            if size.kind == kind
+        ]
+        for kind in sorted(kinds)
     }
 
 

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from bedside.clinical.container_sizes import ContainerSize
 from bedside.clinical.directory import Directory
 from bedside.exchange.trouble import Trouble
 from bedside.exchange.trouble import shown as quoted
@@ -233,6 +234,26 @@ class TestLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SizeLine:
+    """One size of a container, in words."""
+
+    kind: str
+    holds: str
+    least: str
+    whom: str
+    source: str
+
+
+APART_WORDS = {
+    "section": "tests of two sections of the laboratory",
+    "light": "what is kept from light, and what is not",
+    "timed": "levels of two kinds, and what is no level",
+    "blood": "whole blood, and what is separated",
+}
+"""What a laboratory may keep apart, in words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DirectoryPage:
     """The laboratory's test directory as it is in force."""
 
@@ -241,6 +262,8 @@ class DirectoryPage:
     is_built_in: bool
     may_sign: bool
     sections: tuple[tuple[str, tuple[TestLine, ...]], ...]
+    sizes: tuple[SizeLine, ...]
+    keeps_apart: tuple[tuple[str, str], ...]
 
     @classmethod
     def of(cls, desk: Desk, directory: Directory, *, is_built_in: bool, may_sign: bool) -> DirectoryPage:
@@ -254,6 +277,8 @@ class DirectoryPage:
                 (section or "other", tuple(_test_line(test) for test in directory.tests if test.section == section))
                 for section in sections
             ),
+            sizes=tuple(_size_line(size) for size in directory.sizes),
+            keeps_apart=tuple((APART_WORDS[kept.fact], kept.source) for kept in directory.keeps_apart),
         )
 
 
@@ -394,6 +419,7 @@ def _test_line(test: Any) -> TestLine:
     joined = " and " if test.is_culture else " or "
     care = [plain(word) for word in sorted(test.handling)]
     care += ["full draw"] if test.full_draw else []
+    care += [BLOOD_WORDS[test.blood]] if test.blood else []
     care += [f"in the laboratory within {test.in_lab_min} min"] if test.in_lab_min else []
     return TestLine(
         name=test.name,
@@ -404,4 +430,17 @@ def _test_line(test: Any) -> TestLine:
         least=f"{test.min_ml:g} mL",
         care=", ".join(care),
         source=test.source,
+    )
+
+
+BLOOD_WORDS = {"whole": "whole blood", "separated": "separated from its cells"}
+
+
+def _size_line(size: ContainerSize) -> SizeLine:
+    return SizeLine(
+        kind=container_name(size.kind),
+        holds=f"{size.nominal_ml:g} mL",
+        least=f"{size.min_fill_ml:g} mL" if size.min_fill_ml else "",
+        whom={"child": "children", "adult": "adults"}.get(size.for_whom, "everybody"),
+        source=size.source,
     )

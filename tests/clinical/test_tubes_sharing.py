@@ -13,12 +13,15 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 from bedside.clinical.directory import Test
 from bedside.clinical.rulebook_volumes import NOMINAL_ML
-from bedside.clinical.sharing import Need, NoContainer, Shared, share, smallest_holding
+from bedside.clinical.sharing import Fills, Need, NoContainer, Shared, share, smallest_holding
 from bedside.exchange.directory_file import built_in_directory
 
 KINDS = ("red", "green", "lavender")
 # Two sizes, and a wide gap between them, so that filling a tube can cost more than a tube beside it.
 SIZES = {"red": (2000, 9000), "green": (3000, 9000), "lavender": (2000, 4000, 9000)}
+
+# The middle lavender tube is content with less blood than the small one.
+FILLS = {"red": {9000: 4500}, "lavender": {2000: 2000, 4000: 1500}}
 
 needs = st.lists(
     st.builds(
@@ -33,7 +36,7 @@ needs = st.lists(
 )
 
 
-def cost(kind: str, inside: list[Need]) -> int | None:
+def cost(kind: str, inside: list[Need], fills: Fills | None = None) -> int | None:
     """What one container of this kind draws for these needs, written anew for the comparison."""
     if len({need.party for need in inside}) > 1:
         return None
@@ -41,17 +44,20 @@ def cost(kind: str, inside: list[Need]) -> int | None:
     holding = [size for size in SIZES[kind] if size >= largest]
     if not holding:
         return None
-    return min(holding) if any(need.full for need in inside) else largest
+    if any(need.full for need in inside):
+        return min(holding)
+    least = (fills or {}).get(kind, {})
+    return min(max(largest, least.get(size, 0)) for size in holding)
 
 
-def every_plan(asked: list[Need]):
+def every_plan(asked: list[Need], fills: Fills | None = None):
     """Every way to put each need into one of as many containers of each of its kinds as there are needs."""
     choices = [[(kind, copy) for kind in need.kinds for copy in range(len(asked))] for need in asked]
     for plan in itertools.product(*choices):
         tubes: dict[tuple[str, int], list[Need]] = {}
         for need, tube in zip(asked, plan, strict=True):
             tubes.setdefault(tube, []).append(need)
-        costs = [cost(kind, inside) for (kind, _), inside in tubes.items()]
+        costs = [cost(kind, inside, fills) for (kind, _), inside in tubes.items()]
         if None not in costs:
             ranks = [need.kinds.index(kind) for need, (kind, _) in zip(asked, plan, strict=True)]
             yield sum(costs), len(tubes), ranks
@@ -62,11 +68,11 @@ def measured(asked: list[Need], made: list[Shared]):
     return sum(one.microlitres for one in made), len(made), [ranks[place] for place in range(len(asked))]
 
 
-@given(needs)
-def test_no_other_plan_draws_less_or_uses_fewer_tubes_or_fits_the_directory_better(asked):
-    made = share(asked, SIZES)
+@given(needs, st.sampled_from([{}, FILLS]))
+def test_no_other_plan_draws_less_or_uses_fewer_tubes_or_fits_the_directory_better(asked, fills):
+    made = share(asked, SIZES, fills)
 
-    assert measured(asked, made) == min(every_plan(asked))
+    assert measured(asked, made) == min(every_plan(asked, fills))
 
 
 @given(needs)
@@ -100,6 +106,13 @@ def test_of_two_equal_plans_the_first_need_of_the_directory_gets_the_tube_it_pre
     asked = [Need(("red", "green"), 1000), Need(("green", "red"), 2000)]
 
     assert share(asked, SIZES) == [Shared("red", (0, 1), 2000)]
+
+
+def test_the_directorys_order_decides_before_the_number_of_different_kinds():
+    # contract: the least blood, then the fewest containers, then directory order. One kind would do for both.
+    asked = [Need(("red", "lavender"), 2000), Need(("lavender",), 2000, party=("ice",))]
+
+    assert [one.kind for one in share(asked, SIZES)] == ["red", "lavender"]
 
 
 def test_a_need_too_large_for_every_tube_is_named():

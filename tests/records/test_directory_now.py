@@ -42,6 +42,16 @@ def test_a_signed_version_plans_the_next_packet_and_is_named_in_it(house: AHouse
     assert count["draw_ml"] == 3
 
 
+def test_the_packet_carries_the_sizes_of_its_containers_and_what_is_kept_apart(house: AHouse) -> None:
+    put_in_force(house, OURS.replace("edta,3,1.5,,", "edta,3,1.2,,") + "keeps_apart,source\nsection,our laboratory\n")
+
+    told = house.tablet().packet()["directory"]
+
+    assert {"nominal_ml": 3.0, "min_fill_ml": 1.2, "for": ""} in told["sizes"]["edta"]
+    assert {"nominal_ml": 0.5, "min_fill_ml": 0.25, "for": "child"} in told["sizes"]["edta"]
+    assert told["keeps_apart"] == ["section"]
+
+
 def test_signing_is_written_down(house: AHouse) -> None:
     put_in_force(house)
 

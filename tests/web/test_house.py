@@ -39,7 +39,7 @@ NEW = {
 
 
 @pytest.fixture
-def ward(tmp_path: Path) -> Iterator[AWard]:
+def ward(tmp_path: Path, engine: str) -> Iterator[AWard]:
     with AWard.opened(tmp_path / "house") as opened:
         yield opened
 
@@ -215,6 +215,18 @@ def test_the_directory_names_each_test_with_its_source(keeper: Sitting) -> None:
     assert "Complete blood count" in page
     assert "58410-2" in page
     assert "The built-in directory, mostly from memory" in page
+
+
+def test_the_directory_shows_the_sizes_for_adults_and_children_and_what_is_kept_apart(keeper: Sitting) -> None:
+    page = keeper.text("/house/directory")
+
+    assert re.search(
+        r"<b>EDTA</b></td><td class=\"number\">0.5 mL</td><td class=\"number\">0.25 mL</td><td>children", page
+    )
+    assert re.search(
+        r"<b>EDTA</b></td><td class=\"number\">3 mL</td><td class=\"number\">1.5 mL</td><td>everybody", page
+    )
+    assert "Beside ice, 37 °C and blood group nothing is kept apart" in page
 
 
 def test_every_limit_and_every_finding_is_on_the_rule_sheet(keeper: Sitting) -> None:
