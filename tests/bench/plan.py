@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime
 
 from bedside.clinical.directory import Directory
-from bedside.clinical.rulebook import default_book
+from bedside.clinical.rulebook import Rulebook, default_book
 from bedside.clinical.sharing import Need, share
 from bedside.clinical.tube_request import Measures, TubeRequest
 from bedside.clinical.tubes import plan_tubes
