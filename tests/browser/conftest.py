@@ -19,6 +19,8 @@ from .killable_browser import KillableBrowser
 from .stand_in import StandIn, copy_static, make_packet
 from .tablet import Tablet, open_tablet
 
+NO_WORKER = "navigator.serviceWorker.register = () => new Promise(() => {});"  # one that never gets ready
+
 
 @pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
@@ -50,7 +52,8 @@ def profile(browser: Browser) -> Iterator[BrowserContext]:
 @pytest.fixture
 def screens_profile(browser: Browser) -> Iterator[BrowserContext]:
     """The same without the service worker, which keeps the whole app once more: for tests of what the screens say."""
-    context = browser.new_context(viewport={"width": 820, "height": 1180}, service_workers="block")
+    context = browser.new_context(viewport={"width": 820, "height": 1180})
+    context.add_init_script(NO_WORKER)
     yield context
     context.close()
 
