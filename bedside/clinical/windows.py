@@ -66,12 +66,14 @@ class OrderWindow:
     """From when to when, the moment aimed at, what it follows (a word of `WHY`), and what is still unknown.
 
     is_level: outside it the result would mislead, so that afterwards it is missed and not merely late.
+    own: the level's own window, where somebody gave another by hand: it stays told whether it was missed.
     """
 
     window: Window
     follows: str
     is_level: bool
     lacks: str = ""
+    own: Window | None = None
 
     @property
     def why(self) -> str:
@@ -82,7 +84,8 @@ def window_of(ordered: Ordered, zone: tzinfo, limits: Mapping[str, Limit] = VOLU
     """The window that counts: the level's own where its moment is known, else the order's."""
     asked = OrderWindow(window=_by_priority(ordered, limits), follows="priority", is_level=False)
     if ordered.by_hand:
-        return asked
+        first = window_of(replace(ordered, by_hand=False), zone, limits)
+        return replace(asked, own=first.window if first.is_level else None)
     if ordered.after_min is not None:
         return _after_the_first(ordered, ordered.after_min, limits) or replace(asked, lacks=FIRST_SPECIMEN)
     if ordered.timing == "morning":

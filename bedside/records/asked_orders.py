@@ -72,6 +72,11 @@ def asked(order: Order, became: OrderNow | None) -> Asked:
     )
 
 
+def rows_of(orders: Collection[str]) -> list[Order]:
+    """These orders' own rows."""
+    return list(Order.select().where(Order.id.in_(list(orders))))
+
+
 def visits_for(orders: Collection[str]) -> frozenset[str]:
     """Every visit that was for one of these orders."""
     links = VisitOrder.select(VisitOrder.visit).where(VisitOrder.order.in_(list(orders)))

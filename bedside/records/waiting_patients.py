@@ -43,8 +43,9 @@ def waiting_patients(ward: str | None, at: datetime) -> list[WaitingPatient]:
 
 
 def orders_around(ward: str | None, at: datetime) -> list[OrderSeen]:
-    """Every order of this ward due from a day ago to a day ahead, whatever became of it."""
-    near = (Order.due_to >= as_text(at - BACK)) & (Order.due_from <= as_text(at + AHEAD))
+    """Every order of this ward due from a day ago to a day ahead, whatever became of it, and older ones that wait."""
+    recent = (Order.due_to >= as_text(at - BACK)) | (OrderNow.state << (*WAITING, "held", "not_collected"))
+    near = recent & (Order.due_from <= as_text(at + AHEAD))
     return [
         OrderSeen(order=row, state=row.became.state, collected_at=row.became.collected_at)
         for row in _orders(ward).where(near)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 
@@ -27,10 +27,13 @@ from bedside.records.finding_reviews import FindingReviewRefused
 from bedside.records.moments import as_text
 from bedside.records.order_changes import OrderChangeRefused
 from bedside.records.patient_changes import PatientChangeRefused
+from bedside.records.refused_orders import refused_behind
 from bedside.records.sending_again import Window
+from bedside.rounds.taking_out import Tools
 from bedside.sync.books import book_in_force
 from bedside.sync.standing import rebuild_visits
 from bedside.web import problems
+from bedside.web.corridor import Clock
 from bedside.web.desk import Desk, Place, desk, request_time, signed_in, zone
 from bedside.web.patient_page import PatientPage
 from bedside.web.problems import Refusal
@@ -51,9 +54,8 @@ def ward() -> str:
     chosen = _chosen(known)
     read = ward_now.read_ward(chosen, at) if chosen else ward_now.NO_WARD
     edge = _desk(_title(read.ward), "ward", subplaces=_other_wards(known, chosen), refresh_s=REFRESH_S)
-    page = WardPage.of(
-        edge, read, _meanwhile_on(chosen, at), at, partial(name_of, directory_in_force()), book_in_force()
-    )
+    names = partial(name_of, directory_in_force())
+    page = WardPage.of(edge, read, _meanwhile_on(chosen, at), at, names, book_in_force(), _clock(read.stops))
     return render_template("charge_nurse/ward.html", page=page)
 
 
@@ -205,8 +207,17 @@ def _patient_page(patient: str, wrong: str = "") -> str:
     typed = request.form.get("reason", "")
     waiting = questions_of(read, at)
     people = [(person.id, person.name) for person in sending_again.collectors()]
-    page = PatientPage.of(edge, read, waiting, people, at, partial(name_of, directory_in_force()), wrong, typed)
+    names, clock = partial(name_of, directory_in_force()), _clock(read.stops)
+    page = PatientPage.of(edge, read, waiting, people, at, names, clock, wrong, typed)
     return render_template("charge_nurse/patient.html", page=page)
+
+
+def _clock(stops: Iterable[ward_now.Stop]) -> Clock:
+    """The windows of these stops' orders, and what the laboratory refused of them."""
+    ids, book = [order.id for stop in stops for order in stop.orders], book_in_force()
+    tools = Tools(directory=directory_in_force(), book=book, zone=zone())
+    windows = tools.windows(asked_orders.rows_of(ids))
+    return Clock(windows=windows, refused=refused_behind(ids), limits=book.limits)
 
 
 def _set_aside_page(wrong: str = "") -> str:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from bedside.clinical.limits import Limit
+from bedside.clinical.refusals import REFUSALS
+from bedside.clinical.windows import OrderWindow
 from bedside.records.asked_orders import Asked
+from bedside.records.refused_orders import Refused
 from bedside.records.room_order import natural
 from bedside.records.ward_now import Stop
 from bedside.web.arm_words import WHY_CLOSED
+from bedside.web.countdown import Countdown, counting
 from bedside.web.order_words import PRIORITY_WORDS, NameOf
 from bedside.web.standing import OPEN, Standing, incident_sentence
 from bedside.web.story import plain
@@ -39,12 +44,18 @@ class Row:
     told: str
     flags: tuple[str, ...]
     incidents: str
+    counted: tuple[Countdown, ...] = ()
+    refused: tuple[str, ...] = ()
 
 
-def rows(judged: Sequence[tuple[Stop, Standing]], now: datetime, name_of: NameOf) -> tuple[Row, ...]:
+def rows(
+    judged: Sequence[tuple[Stop, Standing]], now: datetime, name_of: NameOf, clock: Clock | None = None
+) -> tuple[Row, ...]:
+    """The rows of these stops; `clock` knows their windows and what the laboratory refused."""
     rows, room = [], None
     for stop, stands in judged:
-        rows.append(_row(stop, stands, now, name_of, is_same_room=natural(stop.room) == room))
+        row = _row(stop, stands, now, name_of, is_same_room=natural(stop.room) == room)
+        rows.append(clock.told(row, stop, now, name_of) if clock else row)
         room = natural(stop.room)
     return tuple(rows)
 
@@ -68,6 +79,29 @@ def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_sam
         flags=tuple(dict.fromkeys(order.flag_note for order in stop.orders if order.flag_note)),
         incidents=incident_sentence(stop.incidents),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clock:
+    """What a row says beside how its visit stands: its windows as they run, and tubes the laboratory refused."""
+
+    windows: Mapping[str, OrderWindow]
+    refused: Mapping[str, Refused]
+    limits: Mapping[str, Limit]
+
+    def told(self, row: Row, stop: Stop, now: datetime, name_of: NameOf) -> Row:
+        counted = counting(stop, self.windows, now, self.limits, name_of) if row.state in OPEN else ()
+        refused = (refusal_sentence(told, order) for order in stop.orders if (told := self.refused.get(order.id)))
+        return replace(row, counted=counted, refused=tuple(dict.fromkeys(refused)))
+
+
+def refusal_sentence(told: Refused, order: Asked) -> str:
+    """That the laboratory refused a tube, why, and which order stands for it now."""
+    why = f"the laboratory refused tube {told.specimen}: {REFUSALS.get(told.reason, told.reason)} ({told.reason})"
+    note = f", {told.note}" if told.note else ""
+    if order.number == told.again:
+        return f"collect again as {told.again}: {why}{note}"
+    return f"{why}{note}; {f'to be collected again as {told.again}' if told.again else 'nobody wants it again'}"
 
 
 def _when(stands: Standing, now: datetime) -> str:

@@ -12,7 +12,8 @@ from bedside.records.asked_orders import Asked
 from bedside.records.patients_now import PatientNow
 from bedside.sync.books import book_in_force
 from bedside.web.arm_words import WHY_CLOSED, why_closed
-from bedside.web.corridor import Row, rows
+from bedside.web.corridor import Clock, Row, rows
+from bedside.web.countdown import in_its_window
 from bedside.web.desk import Desk
 from bedside.web.order_words import PRIORITY_WORDS, NameOf, order_says
 from bedside.web.repeat_sentences import repeat_sentences
@@ -90,12 +91,14 @@ class PatientPage:
         collectors: Sequence[tuple[str, str]],
         now: datetime,
         name_of: NameOf,
+        clock: Clock,
         wrong: str = "",
         typed: str = "",
     ) -> PatientPage:
         patient, zone = read.patient, zone_of(now)
         orders = tuple(_order_line(order, now, zone, name_of) for stop in read.stops for order in stop.orders)
         where = place(patient.room, patient.bed)
+        stops = [in_its_window(stop, clock.windows) for stop in read.stops]
         return cls(
             desk=desk,
             patient=patient.id,
@@ -105,7 +108,7 @@ class PatientPage:
             identity=f"born {patient.birth_date}, record number {patient.record_number}",
             facts=tuple(_facts(read)),
             repeats=tuple(repeat_sentences(read.repeats, now, zone)),
-            stands=rows([(stop, standing(stop, now)) for stop in read.stops], now, name_of),
+            stands=rows([(stop, standing(stop, now)) for stop in stops], now, name_of, clock),
             orders=orders,
             to_settle=waiting,
             again=again_form(orders, collectors, now),

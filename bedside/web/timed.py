@@ -7,13 +7,14 @@ from datetime import datetime, timedelta
 
 from flask import Blueprint, render_template
 
-from bedside.clinical.windows import DUE, LATE, MISSED, OPEN, TOO_EARLY, OrderWindow, drawn_beside, stands
+from bedside.clinical.windows import DUE, LATE, MISSED, OPEN, TOO_EARLY, OrderWindow, drawn_beside
 from bedside.exchange.orders_in import directory_in_force
 from bedside.records.directory_now import name_of
 from bedside.records.moments import read_moment
 from bedside.records.waiting_patients import OrderSeen, orders_around
 from bedside.rounds.taking_out import Tools
 from bedside.sync.books import book_in_force
+from bedside.web.countdown import countdown
 from bedside.web.desk import Desk, desk, request_time, zone
 from bedside.web.times import shown, spell, window
 
@@ -32,6 +33,7 @@ class TimedLine:
     state: str
     mark: str
     says: str
+    steps: str
     patient: str
     name: str
     where: str
@@ -39,6 +41,7 @@ class TimedLine:
     when: str
     why: str
     lacks: str
+    set_aside: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +69,8 @@ def timed() -> str:
 
 
 def _matters(line: TimedLine, when: OrderWindow) -> bool:
-    """A level always, also once it is drawn; any other order only while it is late or missed."""
-    return when.is_level or bool(when.lacks) or line.state in (LATE, MISSED)
+    """A level always, also once it is drawn or sent out again; any other order only while it is late or missed."""
+    return when.is_level or bool(when.lacks or line.set_aside) or line.state in (LATE, MISSED)
 
 
 def _headline(lines: list[TimedLine]) -> str:
@@ -78,12 +81,13 @@ def _headline(lines: list[TimedLine]) -> str:
 
 def _line(one: OrderSeen, when: OrderWindow, tools: Tools, at: datetime) -> TimedLine:
     order, patient = one.order, one.order.patient
-    state, says = _state(one, when, tools, at)
+    state, says, steps = _state(one, when, tools, at)
     start, end = (moment.astimezone(at.tzinfo) for moment in (when.window.earliest, when.window.latest))
     return TimedLine(
         state=state,
         mark=MARKS.get(state, "cancelled"),
         says=says,
+        steps=steps,
         patient=patient.id,
         name=patient.name,
         where=f"ward {patient.ward.name}, {patient.room} {patient.bed}".strip(),
@@ -91,25 +95,39 @@ def _line(one: OrderSeen, when: OrderWindow, tools: Tools, at: datetime) -> Time
         when=window(start, end, at),
         why=when.why,
         lacks=f"Not known: {when.lacks}." if when.lacks else "",
+        set_aside=_set_aside(one, when, at),
     )
 
 
-def _state(one: OrderSeen, when: OrderWindow, tools: Tools, at: datetime) -> tuple[str, str]:
-    """The word and the sentence; what was drawn beside its window says so for good."""
+def _state(one: OrderSeen, when: OrderWindow, tools: Tools, at: datetime) -> tuple[str, str, str]:
+    """The word, the sentence and how it goes on; what was drawn beside its window says so for good."""
     if one.collected_at:
         drawn_at = read_moment(one.collected_at)
-        return DRAWN, f"drawn {shown(drawn_at.astimezone(at.tzinfo), at)}{_beside(drawn_beside(when, drawn_at))}"
+        says = f"drawn {shown(drawn_at.astimezone(at.tzinfo), at)}{_beside(drawn_beside(when, drawn_at))}"
+        return DRAWN, says, ""
     if one.state == CANCELLED:
-        return CANCELLED, "cancelled"
-    state = stands(when, at, tools.book.limits)
-    left = {
-        TOO_EARLY: f"too early: opens in {spell(when.window.earliest - at)}",
-        OPEN: f"open: {spell(when.window.latest - at)} left",
-        DUE: f"due now: {spell(when.window.latest - at)} left",
-        LATE: f"late by {spell(at - when.window.latest)}",
-        MISSED: f"missed {spell(at - when.window.latest)} ago",
-    }
-    return state, left[state]
+        return CANCELLED, _cancelled(one, when, at), ""
+    counted = countdown(when, at, tools.book.limits)
+    return counted.state, counted.says, counted.steps
+
+
+def _cancelled(one: OrderSeen, when: OrderWindow, at: datetime) -> str:
+    """A word after the window's end hides no missed window."""
+    cancelled_at = read_moment(one.order.cancelled_at) if one.order.cancelled_at else at
+    after = cancelled_at - when.window.latest
+    return f"cancelled {spell(after)} after its window was missed" if after > timedelta(0) else "cancelled"
+
+
+def _set_aside(one: OrderSeen, when: OrderWindow, at: datetime) -> str:
+    """What became of a level's own window, once somebody gave another by hand; empty where it has none."""
+    if when.own is None:
+        return ""
+    start, end = (moment.astimezone(at.tzinfo) for moment in (when.own.earliest, when.own.latest))
+    drawn_at = read_moment(one.collected_at) if one.collected_at else None
+    if drawn_at is not None and when.own.holds(drawn_at):
+        return ""
+    words = "was missed" if (drawn_at or at) > when.own.latest else "is set aside"
+    return f"Sent out again: its own window, {window(start, end, at)}, {words}."
 
 
 def _beside(by: timedelta) -> str:

@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 from bedside.clinical.rulebook import Rulebook
 from bedside.records.carriers import Carrier
 from bedside.records.ward_now import Stop, WardNow
-from bedside.web.corridor import Row, rows
+from bedside.web.corridor import Clock, Row, rows
+from bedside.web.countdown import in_its_window
 from bedside.web.counting import many, sentence
 from bedside.web.desk import Desk
 from bedside.web.morning_strip import Moment, Strip, draw
@@ -46,10 +47,18 @@ class WardPage:
 
     @classmethod
     def of(
-        cls, desk: Desk, ward: WardNow, meanwhile: Sequence[Meanwhile], now: datetime, name_of: NameOf, book: Rulebook
+        cls,
+        desk: Desk,
+        ward: WardNow,
+        meanwhile: Sequence[Meanwhile],
+        now: datetime,
+        name_of: NameOf,
+        book: Rulebook,
+        clock: Clock,
     ) -> WardPage:
         zone = zone_of(now)
-        judged = [(stop, standing(stop, now)) for stop in ward.stops]
+        stops = [in_its_window(stop, clock.windows) for stop in ward.stops]
+        judged = [(stop, standing(stop, now)) for stop in stops]
         waiting = asks(ward.questions, ward.stops, meanwhile, book)
         counted = counts(stands.state for _, stands in judged)
         return cls(
@@ -62,7 +71,7 @@ class WardPage:
             strip_says=", ".join(f"{number} {word}" for _, word, number in counted),
             asks=waiting,
             unplaced=unplaced_sentence(ward.unplaced),
-            rows=rows(judged, now, name_of),
+            rows=rows(judged, now, name_of, clock),
         )
 
 

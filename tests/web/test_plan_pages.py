@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import io
+import json
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -17,6 +20,7 @@ from bedside.records.moments import as_text, now
 from bedside.records.tables import Order, Patient
 from tests.a_house import BASE, AHouse, Browser, drawn, order_row, visit_of
 from tests.exchange.sheet import sheet
+from tests.rounds.test_sending_again import send as send_again
 
 OURS = built_in_text().replace("edta,2,,,,,,", "edta,3,,,,,,", 1)
 
@@ -106,7 +110,7 @@ def test_a_missed_trough_is_shown_as_missed_and_a_coming_one_counts_down(house: 
     assert "missed 30 min ago" in page or "missed 29 min ago" in page
     assert "open: 59 min left" in page or "open: 1 h 00 min left" in page
     assert "too early: opens in 3 h" in page
-    assert page.index("missed 30 min ago" if "missed 30" in page else "missed 29") < page.index("open:")
+    assert page.index("missed 30 min ago" if "missed 30" in page else "missed 29") < page.index(">open:")
 
 
 def test_a_level_drawn_beside_its_window_says_so_for_good(house: AHouse) -> None:
@@ -120,6 +124,47 @@ def test_a_level_drawn_beside_its_window_says_so_for_good(house: AHouse) -> None
     page = read(house.signed_in(Role.CHARGE_NURSE), "/ward/timed/")
 
     assert "min after its window" in page
+
+
+def test_the_wards_page_counts_a_levels_own_window_down_and_says_when_it_was_missed(house: AHouse) -> None:
+    for number, who, dose in (("B-1", "Karin", -30), ("B-2", "Karen", 65)):
+        row = order_row(number, who, "4092-3", dose_at=as_text(now() + timedelta(minutes=dose)))
+        take_in_orders(sheet(row), at=now())
+
+    page = read(house.signed_in(Role.CHARGE_NURSE), "/ward/")
+
+    told = re.findall(r"Vancomycin, trough: <b data-state=\"([\w-]+)\" data-countdown=\"([^\"]+)\">(.*?)</b>", page)
+    assert sorted((state, says[:6]) for state, _, says in told) == [("missed", "missed"), ("open", "open: ")]
+    steps = json.loads(html.unescape(told[0][1]))["steps"]
+    assert [step["state"] for step in steps] == ["too-early", "open", "due", "late", "missed"]
+    assert "js/pages/countdown.js" in page
+    # The order itself was due later: without its own window it would not count as late.
+    assert re.search(r"<tr data-state=\"late\"[^>]*>(?:(?!</tr>).)*Hansen, Karin", page, re.DOTALL)
+
+
+def test_a_missed_window_is_told_after_the_level_was_cancelled_or_sent_out_again(house: AHouse) -> None:
+    for number, who in (("B-1", "Karin"), ("B-2", "Theo")):
+        row = order_row(number, who, "4092-3", dose_at=as_text(now() - timedelta(minutes=40)))
+        take_in_orders(sheet(row), at=now())
+    with connected():
+        karin, theo = (Order.get(Order.number == number) for number in ("B-1", "B-2"))
+    nurse = house.signed_in(Role.CHARGE_NURSE)
+    where = f"/ward/patients/{karin.patient_id}"
+    assert send(nurse, where, f"{where}/orders", act="cancel", order=karin.id, reason="dose given").status_code == 302
+    tablet = house.tablet()
+    visit = next(one for one in tablet.packet()["visits"] if any(order["id"] == theo.id for order in one["orders"]))
+    gone = [
+        tablet.event(kind, visit["id"], data)
+        for kind, data in (("arrived", {}), ("visit_ended", {"outcome": "refused"}))
+    ]
+    tablet.send(gone)
+    with connected():
+        send_again(house, theo.id)
+
+    page = read(nurse, "/ward/timed/")
+
+    assert "cancelled 40 min after its window was missed" in page or "cancelled 39 min after" in page
+    assert re.search(r"Sent out again: its own window, [^<]*, was missed\.", page)
 
 
 def test_a_level_without_its_dose_asks_for_it(house: AHouse) -> None:
@@ -150,6 +195,11 @@ def test_a_refused_tube_goes_out_again_with_the_reason(house: AHouse) -> None:
 
     page = read(nurse, "/lab/")
     assert "clotted (RC)" in page
+    ward = read(nurse, "/ward/")
+    refused = f"the laboratory refused tube {tube['specimen']}: clotted (RC)"
+    again = re.findall(rf"collect again as (\S+): {re.escape(refused)}", ward)
+    assert len(again) == len(tube["tests"])
+    assert f"{refused}; to be collected again as {again[0]}" in ward
     with connected():
         assert Order.select().where(Order.note.startswith("Collect again")).count() == len(tube["tests"])
 
