@@ -35,6 +35,8 @@ PAGES = (
     (Role.KEEPER, "/house/audit"),
 )
 WIDTHS = ((1280, 800), (820, 1180), (360, 740))
+TOUCHED = "button, nav a, summary, select, input:not([type=hidden], [type=radio], [type=checkbox]), label.choice"
+HEIGHTS = "all => all.filter(one => one.offsetParent).map(one => one.getBoundingClientRect().height)"
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 
@@ -108,45 +110,65 @@ def open_page(served: Served, context: BrowserContext, role: str, path: str) -> 
     return page, complaints
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_every_page_meets_wcag_aa_by_day_and_night(served: Served, browser: Browser, theme: str) -> None:
-    made = one_of_everything(served.ward)
-    for role, path in PAGES:
-        context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=theme)
-        page, complaints = open_page(served, context, role, path.format(**made))
+@pytest.fixture(scope="module")
+def everything(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Served, dict[str, str]]]:
+    """One ward with each state once, only looked at."""
+    with AWard.opened(tmp_path_factory.mktemp("everything") / "house") as ward:
+        one, made = Served(ward), one_of_everything(ward)
+        one.start()
+        yield one, made
+        one.stop()
 
-        found = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
 
-        assert [one["id"] for one in found.response["violations"]] == [], path
+@pytest.fixture(scope="module")
+def crowded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Served, dict[str, str]]]:
+    """The same with forty patients more, on the worst day, only looked at."""
+    with AWard.opened(tmp_path_factory.mktemp("crowded") / "house") as ward:
+        one, made = Served(ward), one_of_everything(ward)
+        worst_day(ward)
+        one.start()
+        yield one, made
+        one.stop()
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
+    yield context
+    context.close()
+
+
+@pytest.mark.parametrize(("role", "path"), PAGES)
+def test_the_page_meets_wcag_aa_by_day_and_night(
+    everything: tuple[Served, dict[str, str]], context: BrowserContext, role: Role, path: str
+) -> None:
+    served, made = everything
+    page, complaints = open_page(served, context, role, path.format(**made))
+
+    by_day = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+    page.emulate_media(color_scheme="dark")
+    by_night = Axe().run(page, options={"runOnly": {"type": "rule", "values": ["color-contrast"]}})
+
+    for found in (by_day, by_night):
+        assert [one["id"] for one in found.response["violations"]] == []
         assert "color-contrast" in {one["id"] for one in found.response["passes"]}
-        assert complaints == [], path
-        context.close()
+    assert complaints == []
 
 
-@pytest.mark.parametrize(("width", "height"), WIDTHS)
-def test_nothing_has_to_be_scrolled_sideways(served: Served, browser: Browser, width: int, height: int) -> None:
-    made = one_of_everything(served.ward)
-    worst_day(served.ward)
-    context = browser.new_context(viewport={"width": width, "height": height})
-    for role, path in PAGES:
-        page, _ = open_page(served, context, role, path.format(**made))
+@pytest.mark.parametrize(("role", "path"), PAGES)
+def test_nothing_has_to_be_scrolled_sideways_and_all_is_large_enough_to_touch(
+    crowded: tuple[Served, dict[str, str]], context: BrowserContext, role: Role, path: str
+) -> None:
+    served, made = crowded
+    page, _ = open_page(served, context, role, path.format(**made))
+    for width, height in WIDTHS:
+        page.set_viewport_size({"width": width, "height": height})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
 
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+    heights = page.eval_on_selector_all(TOUCHED, HEIGHTS)
 
-
-def test_everything_that_can_be_touched_is_large_enough(served: Served, browser: Browser) -> None:
-    made = one_of_everything(served.ward)
-    context = browser.new_context(viewport={"width": 820, "height": 1180})
-    for role, path in PAGES:
-        page, _ = open_page(served, context, role, path.format(**made))
-
-        heights = page.eval_on_selector_all(
-            "button, nav a, summary, select, input:not([type=hidden], [type=radio], [type=checkbox]), label.choice",
-            "all => all.filter(one => one.offsetParent).map(one => one.getBoundingClientRect().height)",
-        )
-
-        assert heights, path
-        assert min(heights) >= 44, path
+    assert heights
+    assert min(heights) >= 44
 
 
 def test_the_ward_page_shows_a_new_draw_by_itself(served: Served, browser: Browser) -> None:
