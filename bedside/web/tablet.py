@@ -118,9 +118,15 @@ def hand_back() -> Response:
 
 @pages.post("/pins-used-up")
 def pins_used_up() -> Response:
-    """The tenth wrong PIN wiped somebody's round from this tablet; it says whose, and when by its own clock."""
+    """The tenth wrong PIN wiped somebody's round from this tablet; it says whose, and when by its own clock.
+
+    Nobody stays signed in on it: whoever tried the PINs must not choose a new one.
+    """
     person, happened_at = _asked("person", "at")
-    tablet_use.note_pins_used_up(g.tablet, person, _moment(happened_at), g.at)
+    when = _moment(happened_at)
+    with writing():
+        sessions.end(held_token(), "ten wrong PINs", g.at)
+        tablet_use.note_pins_used_up(g.tablet, person, when, g.at)
     return jsonify(house=house().id)
 
 

@@ -16,8 +16,11 @@ UNLOCK = """async ([person, pin, code]) => {
   const here = engine.status.people.filter(each => !each.isGone);
   const signedIn = () => new Promise(tell => engine.subscribe(status => status.person && tell(status.person)));
   const who = person ?? here[0] ?? await signedIn();
-  if (here.some(each => each.id === who.id)) await engine.unlock(who.id, pin);
-  else await engine.setPin(who, pin);
+  if (here.some(each => each.id === who.id)) return engine.unlock(who.id, pin);
+  const hasSignedIn = ({ freshSignIn, person }) => freshSignIn && person?.id === who.id;
+  if (!hasSignedIn(engine.status)) engine.tryAgain();
+  await new Promise(tell => engine.subscribe(status => hasSignedIn(status) && tell()));
+  await engine.setPin(who, pin);
 }"""
 
 RECORD = """async specs => {

@@ -123,6 +123,40 @@ def test_T_3_3_ten_wrong_pins_wipe_the_round_and_never_the_unsent(tablet: Tablet
     assert sorted(letter) == ["at", "person", "signed"]  # and nothing of a patient
 
 
+def choose_a_pin(tablet: Tablet) -> Any:
+    """What somebody is told who chooses a new PIN for Ines; or "open"."""
+    return tablet.page.evaluate(
+        "engine.setPin({ id: 'p-ines', name: 'Ines Baptista' }, '846203').then(() => 'open', error => error.says)"
+    )
+
+
+def test_T_3_3_whoever_tried_ten_pins_cannot_choose_a_new_one(tablet: Tablet, stand_in: StandIn):
+    lock(tablet)
+    stand_in.stop()
+
+    use_up(tablet)
+
+    assert tablet.status()["person"] is None and tablet.status()["freshSignIn"] is False
+    assert "not just signed in" in choose_a_pin(tablet)
+
+
+def test_without_the_house_its_word_that_somebody_signed_in_grows_old(tablet: Tablet, stand_in: StandIn):
+    lock(tablet)
+    stand_in.stop()
+    assert tablet.status()["freshSignIn"] is True
+
+    tablet.page.evaluate(AHEAD, 151_000)
+    late = choose_a_pin(tablet)
+    tablet.page.evaluate(AHEAD, -151_000)
+
+    assert "not just signed in" in late and tablet.status()["freshSignIn"] is False
+    assert "not just signed in" in choose_a_pin(tablet)  # also after the clock was set back
+    stand_in.start()
+    tablet.page.evaluate("engine.tryAgain()")
+    tablet.until(freshSignIn=True)
+    assert choose_a_pin(tablet) == "open"
+
+
 def test_T_3_3_that_ten_pins_were_wrong_is_told_until_the_house_has_heard_it_and_then_no_more(
     tablet: Tablet, stand_in: StandIn
 ):

@@ -133,7 +133,8 @@ def test_a_count_that_is_none_closes_no_round(first: Signing, unsent: str) -> No
         (0, (), ()),
         (2, (), ("2 visits have begun and not ended",)),
         (0, (("A", False, 0),), ()),
-        (1, (("A", True, 0), ("B", False, 3)), ("1 visit has begun and not ended", "A carries it", "B still holds 3 unsent")),
+        (1, (("A", True, 0), ("B", False, 3)), 
+         ("1 visit has begun and not ended", "A carries it", "B still holds 3 unsent")),
     ],
 )  # fmt: skip
 def test_what_hangs_on_a_round(begun: int, tablets_out: tuple[Any, ...], says: tuple[str, ...]) -> None:
@@ -192,6 +193,7 @@ def test_T_3_3_ten_wrong_pins_stand_in_the_audit_chain_once_and_on_the_keepers_p
     page = keeper.get(PAGE).text
     assert "Somebody tried PINs" not in before
     assert "Ward 5, no. 1: ten wrong PINs for Ines Baptista" in page
+    assert first.tablet.hello().status_code == 401  # whoever tried them is not signed in any more
 
 
 def test_what_a_tablet_calls_a_person_never_stands_in_the_record(first: Signing) -> None:

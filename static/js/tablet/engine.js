@@ -16,12 +16,17 @@ import { Scanner } from "./scanner.js";
 import { Sending } from "./sending.js";
 import { Store, StoreTrouble, got, storedHouses } from "./store.js";
 import { LONG_OVER_MS, SET_BACK_MS, hasEnded, isUnderWay, leaseTime } from "./vault/lease.js";
+import { idleSeconds } from "./vault/idle.js";
+import { notSignedIn } from "./vault/people.js";
 import { Locked, Vault } from "./vault/vault.js";
 import { HANDED_BACK, PINS_USED_UP } from "./vault/wiping.js";
 import * as wire from "./wire.js";
 
 /** How often the latest time is written down. */
 const SEEN_EVERY_MS = 60_000;
+
+/** So long counts the house's word that somebody has just signed in; it is asked every minute. */
+const FRESH_HEARD_S = 150;
 
 /** Starts the engine of this page. Returns at once and never throws; see README.md for what can be called. */
 export function startEngine() {
@@ -49,6 +54,7 @@ class Engine {
   #skew = null;
   #refreshing = null;
   #asked = null;
+  #heardFresh = moment();
   #version = null;
   #seen = 0;
   #wire = wire;
@@ -179,9 +185,13 @@ class Engine {
     this.#sending.wake();
   }
 
-  /** Gives a person a PIN on this tablet and unlocks it. @param {{id: string, name: string}} person */
+  /** Gives whoever has just signed in a PIN on this tablet and unlocks it. @param {{id: string, name: string}} person */
   async setPin(person, pin) {
     await this.#mustBeOpen();
+    if (!this.#hasJustSignedIn(person.id)) {
+      this.#board.set({ freshSignIn: false });
+      throw notSignedIn();
+    }
     await this.#vault.setPin(person, pin);
     await this.#unlocked();
   }
@@ -193,11 +203,18 @@ class Engine {
       await this.#vault.unlock(person, pin);
     } catch (error) {
       await this.#tellLock();
+      if (error.why === "gone") this.#board.set({ person: null, freshSignIn: false });
       if (error.why === "gone") await this.#recount();
       if (error.why === "gone") this.#sending.wake(); // the house is told
       throw error;
     }
     await this.#unlocked();
+  }
+
+  /** The house said so a moment ago. Without a network its word grows old: a tablet found later gives nobody a new PIN. */
+  #hasJustSignedIn(person) {
+    const { freshSignIn, person: signedIn } = this.status;
+    return freshSignIn && signedIn?.id === person && idleSeconds(this.#heardFresh, moment()) < FRESH_HEARD_S;
   }
 
   async #unlocked() {
@@ -283,6 +300,7 @@ class Engine {
       const reply = await this.#wire.post("/tablet/pins-used-up", letter, wire.HELLO_TIMEOUT_MS);
       if (![200, 400].includes(reply.status)) return; // 400: it cannot be read there, and never will be
       await this.#dropLetter(letter);
+      this.#sending.wake(); // the house has ended the sign-in
     }
   }
 
@@ -494,13 +512,16 @@ class Engine {
 
   async #heard({ json, answered, ...reply }) {
     await this.#setClock({ json, answered, ...reply });
+    if (json?.revoked) await this.#wipeWhenFree();
     const changes = { lastContactAt: new Date(answered.wall).toISOString() };
     if (json?.person && json.person.id !== this.status.person?.id) changes.person = Object.freeze(json.person);
     if (json?.person === null) changes.person = null;
     await this.#vault.learn(json?.sealing);
-    if (json?.revoked) await this.#wipeWhenFree();
     if (json && "revoked" in json) changes.revoked = json.revoked;
     if (json && "person" in json) changes.freshSignIn = Boolean(json.person && json.fresh_sign_in);
+    if (changes.freshSignIn) this.#heardFresh = moment();
+    // Until the house has heard of ten wrong PINs it still takes whoever tries them for the person who signed in.
+    if ((await this.#recall(PINS_USED_UP))?.length) Object.assign(changes, { person: null, freshSignIn: false });
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
     if (json?.head) await this.#note("head", json.head);
     this.#board.set(changes);

@@ -6,6 +6,9 @@ import { limitsOf } from "./bedside_view.js";
 
 const FRESH = Object.freeze({ page: null, person: null, first: null, says: "", kind: null, isBusy: false });
 
+const NOT_REACHED = "The house does not answer, so nobody can sign in now. A PIN works without it, and what is unsent stays, "
+  + "sealed, and is sent later. Without a PIN: work on paper, or go where the network is.";
+
 export class LockDesk {
   #changed;
 
@@ -52,6 +55,16 @@ export class LockDesk {
   get newcomer() {
     const { people, person } = this.status;
     return person && !people.some(each => each.id === person.id && !each.isGone) ? person : null;
+  }
+
+  /** To the page that asks for a password; said here when the house does not answer. @param go called when it does */
+  async toSignIn(go) {
+    if (this.state.isBusy) return;
+    this.set({ isBusy: true, says: "" });
+    await this.engine.tryAgain();
+    const isAway = this.status.state === "waiting";
+    this.set({ isBusy: false, says: isAway ? NOT_REACHED : "" });
+    if (!isAway) go();
   }
 
   async enrol(code) {

@@ -23,10 +23,11 @@ export function choosePin(lock, person) {
     aside: `At least ${SHORTEST} digits. It never leaves this tablet; ten wrong ones wipe your round from it.`,
     body: [says ? lines([says], "stop") : null, field.node],
     main: { says: isBusy ? "Locking it up" : again ? "Use this PIN" : "Go on", off: isBusy, act: () => go(field.digits()) },
-    row: [{ says: "Somebody else", act: signIn }],
+    row: [{ says: "Somebody else", act: () => signIn(lock) }],
   };
 }
 
-export const signIn = () => {
-  location.href = "/sign-in?next=/tablet/";
-};
+export const signIn = (lock) =>
+  lock.toSignIn(() => {
+    location.href = "/sign-in?next=/tablet/";
+  });

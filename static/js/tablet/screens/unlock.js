@@ -49,8 +49,8 @@ function unlock(lock) {
       el(
         "div",
         { class: "tiles" },
-        tile("Somebody else", signIn),
-        tile("I forgot my PIN", () => (canChooseAnew(lock) ? lock.set({ page: "forgot", person: null }) : signIn())),
+        tile("Somebody else", () => signIn(lock)),
+        tile("I forgot my PIN", () => (canChooseAnew(lock) ? lock.set({ page: "forgot", person: null }) : signIn(lock))),
       ),
     ],
     main: { says: state.isBusy ? "Unlocking" : "Unlock", off: state.isBusy, act: () => go(field.digits()) },
@@ -78,8 +78,8 @@ function signInFirst(lock) {
     name: "sign_in_first",
     sentence: "Sign in to take your round",
     aside: lock.receipt || `0 patients on this tablet, ${status.unsent} unsent`,
-    body: [lines(warnings(status), "stop"), lines((status.handedBack ?? []).map(becameOf), "plain")],
-    main: { says: "Sign in", act: signIn },
+    body: [lines([lock.state.says, ...warnings(status)], "stop"), lines((status.handedBack ?? []).map(becameOf), "plain")],
+    main: { says: lock.state.isBusy ? "Asking the house" : "Sign in", off: lock.state.isBusy, act: () => signIn(lock) },
     row: handsFull(lock),
   };
 }

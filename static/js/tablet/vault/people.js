@@ -23,6 +23,8 @@ const gone = () => new PinRefused("gone", "Ten PINs were wrong. Your round was w
 const unknown = () => new PinRefused("unknown", "You have no PIN on this tablet yet.", "Sign in and choose one.");
 const weak = why => new PinRefused("weak", why, "Choose another one.");
 const mustWait = waitMs => new PinRefused("wait", "Too many PINs were wrong.", "Wait, then try again.", { waitMs });
+export const notSignedIn = () => new PinRefused("unknown", "You have not just signed in on this tablet.",
+  "Sign in with your password, then choose a PIN. What is unsent stays and is sent.");
 const wrong = (triesLeft, waitMs) => new PinRefused("wrong", "That PIN is not right.",
   `${triesLeft} ${triesLeft === 1 ? "try is" : "tries are"} left, then your round is wiped from this tablet.`,
   { triesLeft, waitMs });
