@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -84,6 +85,14 @@ def name_of(directory: Directory | None, code: str) -> str:
     """A test's name for people, or its code where the directory does not know it."""
     test = directory.find(code) if directory else None
     return test.name if test else code
+
+
+def lacking_sentences(directory: Directory, codes: Iterable[str]) -> list[str]:
+    """For each test the directory does not hold, that it is not there and what to do: it is shown, never dropped."""
+    signed = signed_now()
+    called = f"the laboratory's directory of {signed.at[:10]}" if signed else "the built-in directory"
+    unknown = dict.fromkeys(code for code in codes if directory.find(code) is None)
+    return [f"{code} is not in {called}. Ask the laboratory which tube it needs before you go in." for code in unknown]
 
 
 def _latest() -> DirectorySigned | None:

@@ -83,6 +83,13 @@ def draws_that_count(visits: Collection[str]) -> frozenset[str]:
     return frozenset(tube for body in told.values() if (tube := _tube_in(body)) is not None)
 
 
+def discarded_after_cancel(visits: Collection[str]) -> frozenset[str]:
+    """The visits of which a person said that what they drew for cancelled orders is discarded."""
+    after_cancel = (FindingReview.visit << list(visits)) & (FindingReview.code == "drawn-after-cancel")
+    latest = {_key(row): row for row in FindingReview.select().where(after_cancel).order_by(FindingReview.id)}
+    return frozenset(row.visit_id for row in latest.values() if row.decision == "discarded")
+
+
 def _stands(key: Key) -> bool:
     visit, code, event = key
     if code == RESTRICTED_WHILE_AWAY:

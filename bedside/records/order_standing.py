@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bedside.records import identity_decisions
-from bedside.records.finding_reviews import draws_that_count
+from bedside.records.finding_reviews import discarded_after_cancel, draws_that_count
 from bedside.records.projections import put_order
 from bedside.records.tables import Order, Round, SentAgain, Visit, VisitNow, VisitOrder
 
@@ -29,6 +29,7 @@ class Attempt:
 
     is_out: it stands on a round that is still open. discarded: containers a person decided to discard, because
     identity had not been settled. in_question: containers about which that is still to be decided.
+    cancelled_discarded: a person decided to discard the blood it drew for orders that had been cancelled.
     """
 
     visit: str
@@ -38,6 +39,7 @@ class Attempt:
     row: Row | None
     discarded: frozenset[str] = frozenset()
     in_question: frozenset[str] = frozenset()
+    cancelled_discarded: bool = False
 
     @property
     def is_over(self) -> bool:
@@ -112,6 +114,8 @@ def _which_counts(order: Asked, drawn: list[tuple[Attempt, Row]]) -> tuple[Attem
 
 def _blood(order: Asked, attempt: Attempt) -> Row | None:
     """The first container with blood for this order that was not discarded, at the bedside or by a decision since."""
+    if order.cancelled_at and attempt.cancelled_discarded:
+        return None
     tubes = _filled(order.test, attempt)
     return next((one for one in tubes if not one["discarded"] and one["tube"] not in attempt.discarded), None)
 
@@ -155,6 +159,7 @@ def _attempts(orders: Collection[str]) -> dict[str, list[Attempt]]:
     found = list(links)
     visits = [link.visit_id for link in found]
     now = {row.visit_id: dict(row.__data__) for row in VisitNow.select().where(VisitNow.visit << visits)}
+    after_cancel = discarded_after_cancel(visits)
     discarded, waits = identity_decisions.discarded(visits), identity_decisions.in_question(visits)
     told: dict[str, list[Attempt]] = {}
     for link in found:
@@ -168,6 +173,7 @@ def _attempts(orders: Collection[str]) -> dict[str, list[Attempt]]:
                 row=now.get(visit.id),
                 discarded=discarded,
                 in_question=frozenset(tube["tube"] for tube in waits.get(visit.id, ())),
+                cancelled_discarded=visit.id in after_cancel,
             )
         )
     return told

@@ -21,7 +21,7 @@ from bedside.labels.content import LabelContent
 from bedside.labels.layout import DoesNotFit, lay_out
 from bedside.records import packet_rows, rounds_open
 from bedside.records.database import writing
-from bedside.records.directory_now import directory_now, signed_now
+from bedside.records.directory_now import directory_now, lacking_sentences, signed_now
 from bedside.records.house import house
 from bedside.records.moments import as_text
 from bedside.records.packet_rows import Carried
@@ -259,10 +259,7 @@ def _label_json(content: LabelContent) -> Row:
 def _notes(one: packet_rows.VisitCarried, directory: Directory) -> list[str]:
     notes = list(dict.fromkeys(order.note for order in one.orders if order.note))
     notes += [f"Flagged: {order.flag_note}" for order in one.orders if order.flagged_at and order.flag_note]
-    unknown = dict.fromkeys(order.test for order in one.orders if directory.find(order.test) is None)
-    notes += [
-        f"{test} is not in {_called()}. Ask the laboratory which tube it needs before you go in." for test in unknown
-    ]
+    notes += lacking_sentences(directory, (order.test for order in one.orders))
     return notes
 
 
@@ -309,12 +306,6 @@ def _sizes(carried: Carried, directory: Directory) -> dict[str, list[Row]]:
         ]
         for kind in sorted(kinds)
     }
-
-
-def _called() -> str:
-    """What the directory in force goes by."""
-    signed = signed_now()
-    return f"the laboratory's directory of {signed.at[:10]}" if signed else "the built-in directory"
 
 
 def _nurse(order: Order, directory: Directory) -> Row:

@@ -22,7 +22,7 @@ from bedside.records import (
     ward_now,
 )
 from bedside.records.database import writing
-from bedside.records.directory_now import name_of
+from bedside.records.directory_now import lacking_sentences, name_of
 from bedside.records.finding_reviews import FindingReviewRefused
 from bedside.records.moments import as_text
 from bedside.records.order_changes import OrderChangeRefused
@@ -217,7 +217,8 @@ def _clock(stops: Iterable[ward_now.Stop]) -> Clock:
     ids, book = [order.id for stop in stops for order in stop.orders], book_in_force()
     tools = Tools(directory=directory_in_force(), book=book, zone=zone())
     windows = tools.windows(asked_orders.rows_of(ids))
-    return Clock(windows=windows, refused=refused_behind(ids), limits=book.limits)
+    lacking = partial(lacking_sentences, tools.directory)
+    return Clock(windows=windows, refused=refused_behind(ids), limits=book.limits, lacking=lacking)
 
 
 def _set_aside_page(wrong: str = "") -> str:

@@ -18,6 +18,7 @@ FORMULAS = {
     "nadler_litres": "volume",
     "citrate_to_leave_ml": "tubes",
     "citrate_in_total_ml": "citrate",
+    "anaemia_risk_ratio": "volume",
 }
 """Each formula and the module of `bedside.clinical` that has it."""
 

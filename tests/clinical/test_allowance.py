@@ -7,10 +7,11 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from bedside.clinical.directory import read_directory
 from bedside.clinical.rulebook import Rulebook, default_book
 from bedside.clinical.tube_request import Measures, TubeRequest
 from bedside.clinical.tubes import plan_tubes
-from bedside.clinical.volume import Age, Body, Given, allowance, expected_fall
+from bedside.clinical.volume import Age, Body, Given, allowance, anaemia_risk_ratio, expected_fall
 from bedside.exchange.directory_file import built_in_directory
 
 TODDLER = Body(age=Age(2, 24), weight_kg=12.0)
@@ -126,3 +127,30 @@ def test_what_a_loss_of_blood_takes_on_average(drawn_ml, haemoglobin, hematocrit
 
     # W36, BV-09: Thavendiranathan 2005, JGIM 20:520-4
     assert (fall.haemoglobin_g_per_l, fall.hematocrit_points) == (haemoglobin, hematocrit)
+
+
+@pytest.mark.parametrize(("adjusted", "ratio"), [(False, 1.392), (True, 1.323)])
+def test_what_100_ml_more_went_with_after_a_heart_attack(adjusted, ratio):
+    # W37, BV-10: Salisbury 2011, Arch Intern Med
+    assert anaemia_risk_ratio(100, adjusted=adjusted) == pytest.approx(ratio, abs=0.0006)
+
+
+@pytest.mark.parametrize(("drawn", "codes"), [(42.49, []), (42.5, []), (42.51, ["volume-over-limit"])])
+def test_a_plan_of_exactly_what_is_left_of_a_day_is_allowed(drawn, codes):
+    # W34: 45 mL in 24 h for 12 kg; the panel takes 2.5
+    patient = Measures(birth_date=date(2024, 11, 1), weight_kg=12.0, drawn_24h_ml=drawn)
+    request = TubeRequest(patient=patient, tests=("24321-2",), now=datetime(2026, 11, 25, 5, tzinfo=UTC))
+
+    assert [finding.code for finding in plan_tubes(request, built_in_directory(), default_book()).findings] == codes
+
+
+@pytest.mark.parametrize(("least", "codes"), [("3.49", []), ("3.5", []), ("3.51", ["volume-over-limit"])])
+def test_a_plan_of_exactly_one_draw_is_allowed(least, codes):
+    # BV-06: 3.5 mL at once from 3.6 to 4.5 kg
+    directory = read_directory(f"code,name,section,containers,min_ml,source\nA,A,a,serum,{least},the laboratory\n")
+    patient = Measures(birth_date=date(2026, 11, 1), weight_kg=4.0)
+    request = TubeRequest(patient=patient, tests=("A",), now=datetime(2026, 11, 25, 5, tzinfo=UTC))
+
+    plan = plan_tubes(request, directory, default_book())
+
+    assert (plan.total_ml, [finding.code for finding in plan.findings]) == (float(least), codes)

@@ -198,3 +198,60 @@ def test_a_morning_is_the_wards_morning_on_the_day_after_such_a_night(day, utc):
 
     # 06 to 09 o'clock in Helsinki, three hours long on either day
     assert (window.earliest.hour, window.latest - window.earliest) == (utc, timedelta(hours=3))
+
+
+def local(text: str) -> datetime:
+    return datetime.fromisoformat(text).astimezone(HELSINKI)
+
+
+FORWARD, BACK = local("2026-03-29T02:30+02:00"), local("2026-10-25T03:30+03:00")
+NIGHT_FORWARD = {"due_from": FORWARD, "due_to": local("2026-03-29T05:30+03:00")}
+NIGHT_BACK = {"due_from": BACK, "due_to": local("2026-10-25T04:30+02:00")}
+
+MORNING_BACK = {"due_from": local("2026-10-25T00:30+03:00"), "due_to": local("2026-10-25T12:00+02:00")}
+
+
+@pytest.mark.parametrize(
+    ("timing", "priority", "known", "window"),
+    [
+        # Helsinki, 29 March 2026: 03:00 is 04:00. All by the minute, worked by hand in UTC.
+        ("", "stat", NIGHT_FORWARD, ("00:30", "00:30", "02:30")),
+        ("", "asap", NIGHT_FORWARD, ("00:30", "01:00", "02:30")),
+        ("", "urgent", NIGHT_FORWARD, ("00:30", "01:30", "02:30")),
+        ("", "routine", NIGHT_FORWARD, ("00:30", "01:30", "02:30")),
+        ("trough", "routine", {"dose_at": local("2026-03-29T04:30+03:00")}, ("00:00", "01:00", "01:30")),
+        ("peak", "routine", {"infusion_end_at": local("2026-03-29T02:45+02:00")}, ("01:00", "01:15", "01:30")),
+        ("after-6h", "routine", {"dose_at": local("2026-03-28T23:00+02:00")}, ("03:00", "03:00", "21:00")),
+        ("after-12h", "routine", {"dose_at": local("2026-03-28T20:00+02:00")}, ("05:45", "06:00", "06:15")),
+        ("serial", "routine", {"first_at": FORWARD, "after_min": 60}, ("01:20", "01:30", "01:40")),
+        ("load", "routine", {"first_at": FORWARD, "after_min": 120}, ("02:25", "02:30", "02:35")),
+        ("morning", "routine", {"due_from": local("2026-03-29T00:30+02:00")}, ("03:00", "03:00", "06:00")),
+        # 25 October 2026: 04:00 is 03:00 once more.
+        ("", "stat", NIGHT_BACK, ("00:30", "00:30", "02:30")),
+        ("", "asap", NIGHT_BACK, ("00:30", "01:00", "02:30")),
+        ("", "urgent", NIGHT_BACK, ("00:30", "01:30", "02:30")),
+        ("", "routine", NIGHT_BACK, ("00:30", "01:30", "02:30")),
+        ("trough", "routine", {"dose_at": local("2026-10-25T03:30+02:00")}, ("00:00", "01:00", "01:30")),
+        ("peak", "routine", {"infusion_end_at": local("2026-10-25T03:45+03:00")}, ("01:00", "01:15", "01:30")),
+        ("after-6h", "routine", {"dose_at": local("2026-10-24T23:00+03:00")}, ("02:00", "02:00", "20:00")),
+        ("after-12h", "routine", {"dose_at": local("2026-10-24T20:00+03:00")}, ("04:45", "05:00", "05:15")),
+        ("serial", "routine", {"first_at": BACK, "after_min": 60}, ("01:20", "01:30", "01:40")),
+        ("load", "routine", {"first_at": BACK, "after_min": 120}, ("02:25", "02:30", "02:35")),
+        ("morning", "routine", MORNING_BACK, ("04:00", "04:00", "07:00")),
+    ],
+)  # fmt: skip
+def test_every_kind_of_window_has_its_minutes_on_the_nights_the_clocks_change(timing, priority, known, window):
+    days = {"due_from": local("2026-03-28T12:00+02:00"), "due_to": local("2026-03-30T12:00+03:00")} | known
+
+    found = window_of(Ordered(timing=timing, priority=priority, **days), HELSINKI)
+
+    assert spans(found.window) == window
+    assert found.follows == (timing or "priority")
+
+
+def test_a_window_given_by_hand_keeps_the_levels_own_beside_it():
+    when = window_of(ordered("trough", dose_at=at("08:00"), by_hand=True), LISBON)
+
+    assert spans(when.window) == ("05:00", "08:00", "09:00")
+    assert spans(when.own) == ("06:30", "07:30", "08:00")
+    assert window_of(ordered("trough", by_hand=True), LISBON).own is None

@@ -10,10 +10,13 @@ from bedside.clinical.rulebook import default_book
 from bedside.people.roles import Role
 from bedside.records import order_changes
 from bedside.records.database import writing
+from bedside.records.finding_reviews import settle
 from bedside.records.moments import now
+from bedside.records.order_standing import restate
 from bedside.records.tables import FindingNow, Order, OrderNow, VisitNow
 from bedside.rounds.taking_out import hand_back
 from bedside.sync.meeting import Fill, differs, drawn_twice, is_drawn_after_cancel
+from bedside.sync.verifying import checks
 from tests.a_house import AHouse, drawn, visit_of
 
 
@@ -75,6 +78,26 @@ def test_blood_for_an_order_cancelled_while_the_tablet_was_away_meets_it_as_a_fi
     assert [where for where, _ in found("drawn-after-cancel")] == [visit["id"]]
     assert state(order) == "collected"
     assert Order.get_by_id(order).cancel_reason == "not needed"
+
+
+@pytest.mark.parametrize(("decision", "stands"), [("discarded", "cancelled"), ("kept", "collected")])
+def test_blood_drawn_after_a_cancellation_counts_only_where_it_is_kept(
+    house: AHouse, decision: str, stands: str
+) -> None:
+    tablet = house.tablet()
+    visit = visit_of(tablet.packet(), "Karin")
+    order = visit["orders"][0]["id"]
+    order_changes.cancel(order, "not needed", by=house.people[Role.CHARGE_NURSE], at=now())
+    tablet.send(drawn(tablet, visit))
+    event = FindingNow.get(FindingNow.code == "drawn-after-cancel").event
+
+    with writing():
+        key = (visit["id"], "drawn-after-cancel", event)
+        settle(key, decision, "the laboratory was asked", by=house.people[Role.CHARGE_NURSE], at=now())
+        restate([order])
+
+    assert state(order) == stands
+    assert [one.fault for one in checks() if one.fault] == []
 
 
 def test_the_same_order_drawn_on_two_rounds_is_said_once_on_the_later_one(house: AHouse) -> None:

@@ -15,7 +15,7 @@ from bedside.exchange.directory_file import built_in_text
 from bedside.exchange.orders_in import take_in_orders
 from bedside.people.roles import Role
 from bedside.records.database import connected
-from bedside.records.directory_now import signed_now
+from bedside.records.directory_now import sign, signed_now
 from bedside.records.moments import as_text, now
 from bedside.records.tables import Order, Patient
 from tests.a_house import BASE, AHouse, Browser, drawn, order_row, visit_of
@@ -214,8 +214,26 @@ def test_a_round_on_paper_lists_supplies_beds_and_the_saving(house: AHouse) -> N
     page = read(house.signed_in(Role.PHLEBOTOMIST), "/rounds/")
 
     assert "serum gel, 2.5 mL" in page
-    assert "Against one container for each test this round saves 2 mL and 1 containers." in page
+    assert "Against one container for each test this round saves 2 mL and one container." in page
     assert "isolation gear: contact" in page
+    # BV-09: Thavendiranathan 2005; BV-10: Salisbury 2011
+    assert "100 mL of one patient&#39;s blood take 7 g/L of haemoglobin and 1.9 points" in page
+    assert "each 50 mL more went with 1.18 times the risk of anaemia (Salisbury 2011" in page
+
+
+def test_a_test_the_new_directory_lacks_is_shown_on_the_sheet_and_on_the_wards_page(house: AHouse) -> None:
+    house.tablet().packet()
+    without = "".join(line for line in built_in_text().splitlines(keepends=True) if not line.startswith("BMP,"))
+    with connected():
+        sign(without, signer="Otto Lindahl", by=house.people[Role.KEEPER], at=now())
+    house.tablet().packet()
+
+    sheet_page = read(house.signed_in(Role.PHLEBOTOMIST), "/rounds/")
+    ward = read(house.signed_in(Role.CHARGE_NURSE), "/ward/")
+
+    assert "24321-2 is not in the laboratory&#39;s directory of" in sheet_page
+    assert "24321-2 is not in the laboratory&#39;s directory of" in ward
+    assert "Ask the laboratory which tube it needs" in ward
 
 
 def test_short_stock_is_said_once_it_is_counted(house: AHouse) -> None:
