@@ -9,7 +9,10 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+from bedside.clinical.good_until import good_until
 from bedside.clinical.rulebook import default_book
+from bedside.clinical.supplies import Stopping, TubeNeeded, supplies_of
+from bedside.exchange.directory_file import built_in_directory
 from bedside.labels.barcode import specimen_number
 from bedside.labels.content import LabelContent
 from bedside.labels.layout import lay_out
@@ -18,6 +21,7 @@ from bedside.sync.self_test import self_test_of
 from .stand_in import make_packet
 
 BOOK = default_book()
+AMMONIA = next(test for test in built_in_directory().tests if test.loinc == "16362-6")
 LONGEST_NAME = "Wickramasinghe-Featherstonehaugh, Maximiliana Anastasia"
 FOUR = ("citrate", "serum-gel", "heparin", "edta")
 EIGHT = (
@@ -35,6 +39,7 @@ EIGHT = (
 def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
     """The packet of the round, as the house would send it, made `now`."""
     made = now or datetime.now(UTC)
+    visits = _visits(made)
     return make_packet(
         made_at=_iso(made - timedelta(minutes=40)),
         until=_iso(made + timedelta(hours=8)),
@@ -47,7 +52,8 @@ def a_round(now: datetime | None = None, **changes: Any) -> dict[str, Any]:
         self_test=self_test_of(BOOK),
         directory={"version": "sha256:0", "tests": {"24321-2": {"name": "Basic metabolic panel", "short": "BMP"}}},
         spares=[_spare(900 + n) for n in range(3)],
-        visits=_visits(made),
+        visits=visits,
+        supplies=_supplies(visits),
         nurse_collect=[
             {"ward": "5", "room": "16", "bed": "A", "name": "Lindqvist, Per", "tests": ["CBC"], "why": "line draw"}
         ],
@@ -125,6 +131,8 @@ def _visit(
 
 def _tube(who: str, patient: dict[str, Any], kind: str, number: int, visit: int, ice: bool) -> dict[str, Any]:
     container = BOOK.containers[kind]
+    tests = [AMMONIA] if ice else []
+    good = good_until(kind, tests, ["ice"] if ice else [], BOOK.limits)
     specimen = specimen_number(visit * 1000 + number)
     label = LabelContent(
         name=patient["name"],
@@ -146,8 +154,28 @@ def _tube(who: str, patient: dict[str, Any], kind: str, number: int, visit: int,
         "inversions": container.inversions,
         "handling": ["ice"] if ice else [],
         "in_lab_by": None,
+        "in_lab_min": good.in_lab_within_min(),
+        "good": good.as_json(),
         "label": lay_out(label).as_json(),
     }
+
+
+def _supplies(visits: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    lines = supplies_of([_stopping(visit) for visit in visits], BOOK)
+    return [
+        {"item": line.item, "what": line.what, "count": line.count, "spare": line.spare, "take": line.take,
+         "stock": None, "short": 0, "for": list(line.beds)}
+        for line in lines
+    ]  # fmt: skip
+
+
+def _stopping(visit: dict[str, Any]) -> Stopping:
+    return Stopping(
+        bed=f"{visit['room']} {visit['bed']}",
+        needle=visit["needle"],
+        tubes=tuple(TubeNeeded(kind=t["kind"], nominal_ml=None, handling=tuple(t["handling"])) for t in visit["tubes"]),
+        isolation=visit["isolation"] or "",
+    )
 
 
 def _spare(number: int) -> dict[str, Any]:

@@ -131,7 +131,7 @@ def test_a_grown_patient_answers_alone(at_the_door: Callable[..., Bedside]):
 
 def test_a_child_s_age_weight_and_allowance_stand_at_the_door_and_at_the_needle(at_the_door: Callable[..., Bedside]):
     bedside = at_the_door("thandi", a_child(), limits={"max_draw_ml": 10.0}, needle="winged")
-    for fact in ("11.5 kg", "At most 10 mL now", "1.5 mL drawn elsewhere"):
+    for fact in ("11.5 kg", "at most 10 mL now", "1.5 mL drawn before"):
         assert fact in bedside.text
     father_speaks(bedside)
     bedside.main("questions")
@@ -255,7 +255,7 @@ def test_ice_is_asked_for_at_the_door_and_on_the_list_of_what_to_carry(at_the_do
     bedside.tap("Not with me: back", "round")
     bedside.tap("Supplies", "supplies")
 
-    for thing in ("ice slurry", "contact precautions", "blood culture kit", "winged (butterfly)", "sharps box"):
+    for thing in ("cups of ice slurry", "isolation gear: contact", "culture kit", "winged sets", "sharps box"):
         assert thing in bedside.text
 
 

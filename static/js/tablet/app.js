@@ -15,6 +15,7 @@ import { broken, missing, noPacket, notSaved } from "./screens/trouble.js";
 import { PAGES, STEPS, TABLET_PAGES } from "./screens/index.js";
 import { locked } from "./screens/unlock.js";
 import { spokenName } from "./screens/common.js";
+import { headWords } from "./screens/lab_words.js";
 import { WARN_S, idleSeconds, secondsLeft } from "./vault/idle.js";
 import { isHeld } from "./vault/running.js";
 
@@ -181,7 +182,7 @@ export class App {
     if (lock === "locked") return locked(this.lockDesk);
     if (desk.trouble) return notSaved(desk);
     const page = desk.place.over.at(-1) ?? null;
-    if (page && TABLET_PAGES[page.name]) return TABLET_PAGES[page.name](desk);
+    if (page && TABLET_PAGES[page.name]) return TABLET_PAGES[page.name](desk, page);
     if (!desk.packet) return noPacket(desk);
     if (desk.place.cautionsSeen !== desk.cautionsKey()) return cautions(desk);
     if (desk.rulesFault() && !desk.isUnderWay()) return rulesRefused(desk);
@@ -252,10 +253,11 @@ export class App {
       name: settled ? spokenName(view.patient.name) : null,
       onWhere: view ? () => desk.openPage("story") : null,
       onRound: view && !view.done.ended ? () => desk.leaveVisit() : null,
+      lab: this.#lab(view),
       notes: desk.packet ? desk.openNotes().length : 0,
       onNotes: () => desk.openNotesPage(),
       right: [
-        desk.packet
+        desk.packet && (isOld(desk, status) || !this.#lab(view))
           ? {
               says: `orders ${clockTime(desk.packet.made_at, desk.packet.zone)}`,
               look: isOld(desk, status) ? "act" : "plain",
@@ -279,6 +281,22 @@ export class App {
       ].filter(Boolean),
       onRight: status.lock === "open" ? () => desk.openPage("this_tablet") : null,
     });
+  }
+
+  // A tube whose time gets short is told wherever one is; not twice, and with a needle in it neither reddens nor leads away.
+  #lab(view) {
+    const { desk } = this;
+    const page = desk.place.over.at(-1)?.name ?? null;
+    const isTold = ["to_lab", "hand_over"].includes(page) || (!view && !page);
+    const first = isTold || !desk.packet ? null : desk.firstForLab();
+    if (!first || first.tone === "calm") return null;
+    const isBusy = isHeld(desk.unsettled());
+    const told = (instant) => {
+      const now = desk.firstForLab(instant);
+      const words = now && headWords(now, desk.packet.zone);
+      return words && isBusy ? { ...words, look: "plain" } : words;
+    };
+    return { ...told(this.moment()), live: told, act: isBusy ? null : () => desk.openPage("to_lab") };
   }
 
   #headOnly() {

@@ -1,5 +1,6 @@
 // All that a bedside screen may look at, put together from packet, events, draft and verdict. Pure.
 
+import { mustBeWeighed } from "./blood.js";
 import { runningClocks, secondsOn, toneAt } from "./clocks.js";
 import { stepOf } from "./flow.js";
 import { dryingTimeS, needsLonger } from "./judge.js";
@@ -8,10 +9,11 @@ import { ofKind } from "./visit.js";
 
 /**
  * @param facts {packet (with its book), visit, done (progress.js), now, draft, verdict (null: not checked),
- *   elsewhere: {at, by, outcome?}|null, what another tablet did at this bed}
+ *   elsewhere: {at, by, outcome?}|null, what another tablet did at this bed,
+ *   houseMs: ms since 1970 on the house's clock, allowed: of blood.js, what may be drawn now}
  * @returns what screens are handed as `v`
  */
-export function bedsideView({ packet, visit, done, now, draft, verdict, elsewhere }) {
+export function bedsideView({ packet, visit, done, now, houseMs, allowed, draft, verdict, elsewhere }) {
   const { book } = packet;
   const { patient } = visit;
   const limits = limitsOf(book, done);
@@ -20,7 +22,8 @@ export function bedsideView({ packet, visit, done, now, draft, verdict, elsewher
     .map((code) => packet.directory?.tests?.[code] ?? {});
   const inversions = (tube) => tube.inversions ?? book.containers[tube.kind]?.inversions ?? 0;
   const clocks = runningClocks(done, limits, draft);
-  const step = stepOf(done, draft, { patient, tests, inversions, elsewhere, ...identityIn(verdict) });
+  const unweighed = mustBeWeighed(visit);
+  const step = stepOf(done, draft, { patient, tests, inversions, elsewhere, unweighed, ...identityIn(verdict) });
   const over = tourniquetTones(clocks, now);
   return {
     packet,
@@ -31,6 +34,8 @@ export function bedsideView({ packet, visit, done, now, draft, verdict, elsewher
     done,
     draft,
     now,
+    houseMs,
+    allowed,
     verdict,
     limits,
     tests,

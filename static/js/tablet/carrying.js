@@ -1,4 +1,4 @@
-// What a visit, or a whole round, has to have with it besides the tubes. Pure.
+// What a visit has to have with it besides the tubes. Pure.
 
 // TD-14 to TD-16: ice slurry, 37 C, out of the light. SK-04, SK-06: cultures. ST-14: winged set. ST-19: gloves.
 const CARE = {
@@ -14,7 +14,7 @@ const GEAR = {
   airborne: "fitted respirator",
 };
 
-/** What is needed at this bed and not at every other: [{key, says, hint, count}]. */
+/** What is needed at this bed and not at every other: [{key, says, hint}]. */
 export function needsOf(visit) {
   const { patient, tubes } = visit;
   return [
@@ -30,30 +30,10 @@ export function needsOf(visit) {
 }
 
 function careFor(tubes, word, says, hint) {
-  const count = tubes.filter((tube) => tube.handling?.includes(word)).length;
-  return count ? need(word, says, hint, count) : null;
+  return tubes.some((tube) => tube.handling?.includes(word)) ? need(word, says, hint) : null;
 }
 
-const need = (key, says, hint, count = 1) => ({ key, says, hint, count });
+const need = (key, says, hint) => ({ key, says, hint });
 
 /** Whether this is a culture bottle. */
 export const isBottle = (tube) => String(tube.kind).startsWith("culture");
-
-/** The same over several visits: each thing once, with how many beds or tubes want it. */
-export function needsOfAll(visits) {
-  const found = new Map();
-  for (const each of visits.flatMap(needsOf)) {
-    const before = found.get(each.key);
-    found.set(each.key, before ? { ...before, count: before.count + each.count } : each);
-  }
-  return [...found.values()];
-}
-
-/** How many of each container: [{kind, count}], in the book's order of draw. */
-export function containersOfAll(visits, book) {
-  const kinds = new Map();
-  for (const { kind } of visits.flatMap((visit) => visit.tubes)) kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
-  return Object.keys(book.containers)
-    .filter((kind) => kinds.has(kind))
-    .map((kind) => ({ kind, count: kinds.get(kind) }));
-}

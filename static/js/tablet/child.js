@@ -42,15 +42,14 @@ export function speaker(v) {
  * @param how {brief: without what was drawn elsewhere, which the limit has taken in already}
  */
 export function volumeWords(v, { brief = false } = {}) {
-  const most = v.visit.limits?.max_draw_ml;
-  if (most === null || most === undefined) return null;
+  if (!v.allowed) return null;
   const drawn = v.verdict?.volume_ml ?? 0;
   const planned = v.done.open.reduce((sum, tube) => sum + (tube.draw_ml ?? tube.nominal_ml ?? 0), 0);
   return [
-    `At most ${ml(most)} now`,
+    `At most ${mlAtMost(v.allowed.ml)} now`,
     drawn ? `${ml(drawn)} drawn` : null,
     `${ml(planned)} ${drawn ? "to come" : "planned"}`,
-    brief ? null : `${ml(v.patient.drawn_24h_ml ?? 0)} drawn elsewhere in 24 h`,
+    brief ? null : `${ml((v.patient.drawn_24h_ml ?? 0) + v.allowed.hereMl)} drawn elsewhere in 24 h`,
   ]
     .filter(Boolean)
     .join(", ");
@@ -66,3 +65,6 @@ export function childWords(v) {
 
 /** A volume without needless digits: "2.5 mL". */
 export const ml = (volume) => `${Math.round(volume * 100) / 100} mL`;
+
+/** The same for what may be drawn: never a hundredth more than there is. */
+export const mlAtMost = (volume) => `${Math.floor(volume * 100 + 1e-6) / 100} mL`;

@@ -4,12 +4,17 @@ import { bedsideView, limitsOf } from "./bedside_view.js";
 import { runningClocks, runsOnElsewhere, secondsOn, toneAt } from "./clocks.js";
 import { isGated, lookAhead } from "./gate.js";
 import { owedBy, saysWhoTookOver } from "./owed.js";
+import { allowedNow, drawnHereMl } from "./blood.js";
+import { noun, numbered } from "./naming.js";
+import { carriedIn, firstDeadline } from "./good_until.js";
 import { progress } from "./progress.js";
 import { firstDifference } from "./self_test.js";
 import { savedWords } from "./words.js";
 import { comparable, lastMoment, situationOf } from "./situation.js";
+import { pressing } from "./windows.js";
 
 const UNDO_MS = 10_000;
+const NAMES_MOST = 4;
 const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
 
 export class Desk {
@@ -108,7 +113,7 @@ export class Desk {
   }
 
   #owedAt({ visit, done }, now) {
-    return owedBy(done, this.draftOf(visit.id), limitsOf(this.#bookOf(visit.id), done), now);
+    return owedBy(done, this.draftOf(visit.id), limitsOf(this.bookOf(visit.id), done), now);
   }
 
   /** The bed that goes first while another one is open; null when nothing stands in the way. */
@@ -128,10 +133,72 @@ export class Desk {
 
   /** The clocks that run on at one bed while the tablet is elsewhere. */
   clocksOf({ visit, done }) {
-    const limits = limitsOf(this.#bookOf(visit.id), done);
+    const limits = limitsOf(this.bookOf(visit.id), done);
     return runningClocks(done, limits, this.draftOf(visit.id))
       .filter(runsOnElsewhere)
       .map((clock) => ({ ...clock, key: `${visit.id} ${clock.key}`, says: `${visit.room} ${visit.bed}: ${clock.says}` }));
+  }
+
+  // ---- on the way to the laboratory
+
+  /** Every visit this tablet has events of, also of a round before, with what was done: [{visit, done}]. */
+  #begun() {
+    return [...this.events.keys()].flatMap((id) => {
+      const visit = this.#packetOf(id)?.visits.find((each) => each.id === id);
+      return visit ? [{ visit, done: this.doneOf(visit) }] : [];
+    });
+  }
+
+  /** The tubes that are filled and not handed over yet: [{visit, tube, done}]. */
+  carried() {
+    return this.packet ? carriedIn(this.#begun()) : [];
+  }
+
+  /** How many tubes were handed over, of all that this tablet knows. */
+  handedOver() {
+    return this.#begun().flatMap(({ done }) => done.tubes.filter((tube) => tube.handedOver)).length;
+  }
+
+  /** Who took tubes before, the latest first. */
+  takenBy() {
+    const names = this.#begun().flatMap(({ done }) => done.tubes.map((tube) => tube.handedOver?.data.to?.name));
+    return [...new Set(names.filter(Boolean).reverse())].slice(0, NAMES_MOST);
+  }
+
+  /** What runs out first of all that is carried: {what, by, leftS, tone, tubes}, or null. */
+  firstForLab(now = this.moment()) {
+    return firstDeadline(this.carried(), now);
+  }
+
+  // ---- blood
+
+  /** mL this tablet drew from the same patient at other visits, beyond what the packet counts. */
+  drawnHere(visit) {
+    return drawnHereMl(this.#begun(), visit, this.#packetOf(visit.id), this.engine.status.skewMs ?? 0);
+  }
+
+  /** What may be drawn at this visit now, or null where nothing limits it; see blood.js. */
+  allowed(visit) {
+    return allowedNow(visit, this.drawnHere(visit));
+  }
+
+  // ---- supplies
+
+  /** What of the list is packed already, for this round alone. */
+  packed() {
+    const { packed = null } = this.place;
+    return packed?.round === this.#roundId() ? packed.items : [];
+  }
+
+  /** Ticks one line of the list, or takes the tick away. */
+  pack(item) {
+    const before = this.packed();
+    const items = before.includes(item) ? before.filter((each) => each !== item) : [...before, item];
+    this.keep({ packed: { round: this.#roundId(), items } });
+  }
+
+  #roundId() {
+    return this.packet?.round?.id ?? this.packet?.id ?? null;
   }
 
   // ---- notes
@@ -295,14 +362,19 @@ export class Desk {
     await this.save(told, { tap, then });
   }
 
+  /** Writes down what was done away from any bed, each act for the visit it names. */
+  saveApart(acts, tap = this.moment()) {
+    return this.save(acts, { tap, apart: true });
+  }
+
   /** Writes events down, whatever the rules say about them. Resolves to the saved events, or null. */
-  async save(acts, { tap = this.moment(), then = null, undo = true } = {}) {
+  async save(acts, { tap = this.moment(), then = null, undo = true, apart = false } = {}) {
     const visit = this.place.visit;
     this.#saving = true;
     try {
       const saved = await this.engine.recordAll(
         acts.map((act) => ({
-          visit,
+          visit: act.visit ?? visit,
           kind: act.kind,
           data: act.data ?? {},
           moment: tap,
@@ -312,7 +384,7 @@ export class Desk {
       for (const event of saved) this.#take(event);
       this.last = undo
         ? {
-            visit,
+            visit: apart ? null : visit,
             events: saved.map((event) => ({ ...event.body, id: event.id })),
             monoMs: this.moment().mono_ms,
           }
@@ -347,7 +419,11 @@ export class Desk {
 
   #situation(tap) {
     const visit = this.visitInUse();
-    return { packet: this.packetInUse(), situation: situationOf(visit, this.events.get(visit.id) ?? [], tap.at) };
+    const situation = situationOf(visit, this.events.get(visit.id) ?? [], tap.at);
+    const allowed = this.allowed(visit);
+    // What this tablet drew at another bed of the same patient counts at once, not only when the house has heard of it.
+    if (allowed) situation.limits = { ...situation.limits, max_draw_ml: Math.min(situation.limits.max_draw_ml, allowed.ml) };
+    return { packet: this.packetInUse(), situation };
   }
 
   /** What this tablet found about a visit, for the house to compare with its own; null when it cannot say. */
@@ -363,10 +439,12 @@ export class Desk {
   /** Takes the last act back while ten seconds have not passed: each of its events is struck. */
   async undo() {
     const last = this.last;
-    if (!last || last.visit === null) return;
-    this.place = { ...this.place, visit: last.visit, over: [] };
+    if (!last) return;
+    // What was saved from a page of the tablet, for several beds, leaves us where we are.
+    if (last.visit !== null) this.place = { ...this.place, visit: last.visit, over: [] };
     await this.save(
       last.events.map((event) => ({
+        visit: event.visit,
         kind: "corrected",
         data: { event: event.id, data: null, reason: "taken back at once" },
       })),
@@ -377,8 +455,10 @@ export class Desk {
   /** What was saved last and whether it can still be taken back. */
   receipt() {
     if (!this.last) return { says: "", onUndo: null };
-    const tube = new Map((this.view()?.done.tubes ?? []).map((each) => [each.id, each.number]));
-    const words = this.last.events.map((event) => savedWords(event, tube.get(event.data?.tube)));
+    const here = new Map((this.view()?.done.tubes ?? []).map((each) => [each.id, numbered(each)]));
+    const away = new Map(this.#begun().flatMap(({ done }) => done.tubes.map((each) => [each.id, noun(each)])));
+    const called = (id) => here.get(id) ?? away.get(id);
+    const words = this.last.events.map((event) => savedWords(event, called(event.data?.tube)));
     const all = words.join(", ");
     const says = all.length > 44 && words.length > 1 ? `${words[0]} and ${words.length - 1} more` : all;
     const fresh = this.moment().mono_ms - this.last.monoMs < UNDO_MS;
@@ -415,7 +495,7 @@ export class Desk {
     const me = this.packet?.by ?? null;
     const known = this.#done.get(visit);
     if (known?.events === events && known.me === me) return known.done;
-    const done = progress(events, visit, me, this.#bookOf(visit.id));
+    const done = progress(events, visit, me, this.bookOf(visit.id));
     this.#done.set(visit, { events, me, done });
     return done;
   }
@@ -424,7 +504,8 @@ export class Desk {
     return withBook(this.packets.get(visit) ?? this.packet);
   }
 
-  #bookOf(visit) {
+  /** The rules a visit goes by. @param visit its id */
+  bookOf(visit) {
     return this.#packetOf(visit).book;
   }
 
@@ -447,6 +528,8 @@ export class Desk {
       visit,
       done,
       now,
+      houseMs: this.engine.serverNow(),
+      allowed: this.allowed(visit),
       draft: this.draftOf(visit.id),
       verdict: this.#verdict(now),
       elsewhere: this.elsewhere(visit),
@@ -500,12 +583,21 @@ export class Desk {
     return Boolean(visit && this.doneOf(visit).arrived);
   }
 
+  // The minutes count by themselves; what changes here is what a clock is called.
+  #timesKey(now) {
+    const { book } = withBook(this.packet);
+    const first = this.firstForLab(now);
+    if (this.place.visit) return `${first?.what} ${first?.tone}`;
+    const states = this.stops().map(({ visit }) => pressing(visit, this.engine.serverNow(), book)[0]?.state);
+    return `${first?.what} ${first?.tone} ${states}`;
+  }
+
   /** Changes when a screen would look different although nothing was recorded: a clock passed a mark. */
   clockKey() {
     if (!this.packet) return "";
     const now = this.moment();
     const marks = this.clocks(now).map((clock) => markReached(clock, secondsOn(clock, now)));
-    return `${marks.join()} ${this.unsettled(now).map(({ visit, owed }) => `${visit.id} ${owed.length}`)}`;
+    return `${marks.join()} ${this.unsettled(now).map(({ visit, owed }) => `${visit.id} ${owed.length}`)} ${this.#timesKey(now)}`;
   }
 }
 

@@ -5,12 +5,12 @@
  * @param done what progress.js says
  * @param draft the visit's half-made choices: {voice, skipLook, bare, byHand, compare, again, stopHere, …}
  * @param about {patient, tests, notChecked, mismatch, partialName: bool, inversions: tube → number,
- *   elsewhere: what another tablet did at this bed, or null}
+ *   elsewhere: what another tablet did at this bed, or null, unweighed: a child that nothing may be drawn from yet}
  * @returns the name of a screen
  */
 export function stepOf(done, draft, about) {
   if (done.ended) return "ended";
-  if (!done.arrived) return about.elsewhere && !draft.begunSeen ? "begun_elsewhere" : "door";
+  if (!done.arrived) return doorStep(draft, about);
   if (done.needleIn) return draft.noFlow ? "no_flow" : "draw";
   if (about.notChecked && !done.needle) return "not_checked";
   if (draft.retake) return draft.retake;
@@ -23,6 +23,11 @@ export function stepOf(done, draft, about) {
     questionStep(done, about) ??
     prepStep(done, draft)
   );
+}
+
+function doorStep(draft, about) {
+  if (about.elsewhere && !draft.begunSeen) return "begun_elsewhere";
+  return about.unweighed ? "weigh_first" : "door";
 }
 
 // Blood without its label goes before another try, and so does stopping here.

@@ -148,6 +148,7 @@ function tubesIn(facts, plan, told) {
   return [...facts.tubes.values()].map((state) => {
     const read = state.reads.at(-1);
     return {
+      ...careOf(state, plan),
       ...known.get(state.id),
       nominal_ml: state.nominal_ml,
       filled: told(state.filled),
@@ -158,9 +159,16 @@ function tubesIn(facts, plan, told) {
       readRight: Boolean(read) && readsRight(state, read),
       discarded: told(state.discarded),
       bagged: told(state.bagged),
+      handedOver: told(state.handed_over),
       isKept: isKept(state),
     };
   });
+}
+
+// A spare is kept as the tube it stands for, which is of its kind.
+function careOf({ kind }, plan) {
+  const { good = null, handling = [], in_lab_min: minutes = null } = plan.find((tube) => tube.kind === kind) ?? {};
+  return { good, handling, in_lab_min: minutes };
 }
 
 function rackIn(unordered, book) {

@@ -13,6 +13,9 @@ export const NOT_DRAWN = [
   ["handed_over", "Handed over", "a colleague or the nurse draws"],
 ];
 
+/** How the reason of a visit begins that ended because its time was over. */
+export const WINDOW_MISSED = "window missed";
+
 /** Endings where somebody has to be told. */
 export const TELL_SOMEONE = new Set(["refused", "no_vein", "no_identity", "restricted", "unsafe"]);
 
@@ -202,7 +205,7 @@ const ASKED = {
   arm_preference: "arm",
 };
 
-/** One event in a few words; `number` is the tube's place in the rack. */
-export function savedWords(event, number = null) {
-  return (SAVED[event.kind] ?? (() => event.kind))(event.data ?? {}, number ? `tube ${number}` : "tube");
+/** One event in a few words; `what` is what the screens call its container: "tube 2", "bottle 1". */
+export function savedWords(event, what = "tube") {
+  return (SAVED[event.kind] ?? (() => event.kind))(event.data ?? {}, what);
 }

@@ -1,9 +1,10 @@
 // The round as a corridor: rooms in walking order along a line, the next door open, done doors faded.
 
 import { el, svg } from "./dom.js";
+import { live } from "./live.js";
 
 /**
- * @param doors [{id, room, bed, name, about: text, why: [{says, look, live?: moment → text}],
+ * @param doors [{id, room, bed, name, about: text, why: [{says, look, live?: moment → {says, look}}],
  *   state: "done"|"next"|"begun"|"open"|"owed", onOpen}]
  * @param options {name: what this stretch of the corridor is called}
  */
@@ -51,13 +52,9 @@ function doorway(door) {
   );
 }
 
-function reason({ says, look = "plain", live = null }) {
-  const node = el("span", { data: live ? { look, live: "yes" } : { look } }, says);
-  if (live)
-    node.tick = (instant) => {
-      node.textContent = live(instant);
-    };
-  return node;
+function reason({ says, look = "plain", live: tell = null }) {
+  const node = el("span", { data: { look } }, says);
+  return tell ? live(node, tell) : node;
 }
 
 // A closed door is a stroke on the line; the next one stands open into the corridor.

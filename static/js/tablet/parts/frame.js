@@ -2,6 +2,7 @@
 // one main action under the thumb, and at most three others, "Something is wrong" right-hand.
 
 import { el, fill } from "./dom.js";
+import { live } from "./live.js";
 
 /**
  * @typedef {object} Screen what a screen hands over to be framed
@@ -81,10 +82,10 @@ function rowOf(row) {
 }
 
 /**
- * The head bar. Left: back to the round, and where we are, which opens the story. Then the notes not complete yet, which
- * leads to them. Right: how fresh, and who; opens "this tablet".
+ * The head bar. Left: back to the round, and where we are, which opens the story. Then a tube that is wanted soon, and the
+ * notes not complete yet, which leads to them. Right: how fresh, and who; opens "this tablet".
  */
-export function headBar({ where, name, right, notes = 0, onWhere, onRight, onRound = null, onNotes = null }) {
+export function headBar({ where, name, right, lab = null, notes = 0, onWhere, onRight, onRound = null, onNotes = null }) {
   return el(
     "header",
     { class: "head" },
@@ -102,6 +103,7 @@ export function headBar({ where, name, right, notes = 0, onWhere, onRight, onRou
       el("span", {}, where),
       name ? el("b", { class: "head-name" }, name) : null,
     ),
+    lab ? labPart(lab) : null,
     notes
       ? el(
           "button",
@@ -115,6 +117,16 @@ export function headBar({ where, name, right, notes = 0, onWhere, onRight, onRou
       right.map((part) => headPart(part)),
     ),
   );
+}
+
+/** A tube that is wanted soon: {says, look, live: moment → {says, look}, act: null while hands are full}. */
+function labPart({ says, look, live: tell, act }) {
+  const node = el(
+    act ? "button" : "p",
+    { class: "head-lab", type: act ? "button" : null, onclick: act, data: act ? { look, rank: "other" } : { look } },
+    says,
+  );
+  return live(node, tell);
 }
 
 function headPart(part) {

@@ -2,6 +2,9 @@
 
 import { el } from "./dom.js";
 
+// "Back" is what leaves a screen: the key that takes the last digit away says what it does.
+const WORDS = { back: "delete" };
+
 /** @param onKey called with "0".."9", "clear" or "back"; with `point`, "." stands where "clear" does */
 export function keypad(onKey, { point = false } = {}) {
   const keys = ["1", "2", "3", "4", "5", "6", "7", "8", "9", point ? "." : "clear", "0", "back"];
@@ -17,7 +20,7 @@ export function keypad(onKey, { point = false } = {}) {
           data: { rank: "row", key },
           onclick: () => onKey(key),
         },
-        key,
+        WORDS[key] ?? key,
       ),
     ),
   );

@@ -5,22 +5,22 @@ import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
 import { clockTime } from "../parts/when.js";
 import { tubePage } from "./hold.js";
-import { count, wrong } from "./common.js";
+import { countOf, Numbered, wrong } from "./common.js";
 
 export function bag(v, desk) {
   const tubes = v.done.kept.filter((tube) => !tube.bagged);
   const soon = tubes
     .filter((tube) => tube.in_lab_by)
-    .map((tube) => `Tube ${tube.number}: in the lab by ${clockTime(tube.in_lab_by, v.zone)}`);
+    .map((tube) => `${Numbered(tube)}: in the lab by ${clockTime(tube.in_lab_by, v.zone)}`);
   return {
     name: "bag",
-    sentence: `${count(tubes.length, "tube")} into this patient’s bag`,
+    sentence: `${countOf(tubes)} into this patient’s bag`,
     body: [
       lines(
         [
           ...soon,
           ...tubes.flatMap((tube) =>
-            (tube.handling ?? []).map((word) => `Tube ${tube.number}: ${HANDLING[word] ?? word}`),
+            (tube.handling ?? []).map((word) => `${Numbered(tube)}: ${HANDLING[word] ?? word}`),
           ),
         ],
         "act",

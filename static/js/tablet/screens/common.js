@@ -1,7 +1,8 @@
 // What several screens share: the two actions that stand beside almost every main one, and words for what is at hand.
 
-import { isBottle } from "../carrying.js";
 import { ofKind } from "../visit.js";
+
+export { count, countOf, noun, Numbered, numbered } from "../naming.js";
 
 /** "Something is wrong", always the right-hand one. */
 export const wrong = (desk) => ({
@@ -36,25 +37,6 @@ export function closedArms(patient, words) {
 
 /** A container of the rulebook for a tube. */
 export const containerOf = (v, tube) => v.book.containers[tube.kind] ?? {};
-
-/** Several of the same thing in words: "1 tube", "3 tubes". */
-export const count = (number, noun) => `${number} ${noun}${number === 1 ? "" : "s"}`;
-
-/** What a container is called on its own: a culture goes into a bottle, everything else into a tube. */
-export const noun = (tube) => (isBottle(tube) ? "bottle" : "tube");
-
-/** "tube 2", "bottle 1"; with a capital where a sentence begins. */
-export const numbered = (tube) => `${noun(tube)} ${tube.number}`;
-export const Numbered = (tube) => `${isBottle(tube) ? "Bottle" : "Tube"} ${tube.number}`;
-
-/** "2 bottles, 3 tubes" */
-export function countOf(tubes) {
-  const bottles = tubes.filter(isBottle).length;
-  const rest = tubes.length - bottles;
-  return [bottles ? count(bottles, "bottle") : null, rest || !bottles ? count(rest, "tube") : null]
-    .filter(Boolean)
-    .join(", ");
-}
 
 const ROLE_WORDS = { charge_nurse: "charge nurse", phlebotomist: "colleague" };
 

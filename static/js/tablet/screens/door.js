@@ -1,12 +1,15 @@
 // At the door: precautions first, what to have in hand, what to know.
 
-import { childWords, ml, volumeWords } from "../child.js";
+import { childWords, ml } from "../child.js";
 import { isBottle, needsOf } from "../carrying.js";
 import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
+import { moreLine } from "../parts/more.js";
 import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
+import { windowLines } from "../windows.js";
 import { RESTRICTION } from "../words.js";
+import { bloodLine, waitWords } from "./blood.js";
 import { bedOf, closedArms, countOf, notDrawn, wrong } from "./common.js";
 
 const NEEDLE = { straight: "straight needle", winged: "winged set (butterfly)", syringe: "syringe" };
@@ -22,7 +25,9 @@ export function door(v, desk) {
       : `${countOf(visit.tubes)}, ${NEEDLE[visit.needle] ?? visit.needle}. Clean your hands.`,
     body: [
       lines([...alike(desk, visit), ...(visit.notes ?? [])], "note"),
-      lines([childWords(v), volumeWords(v), ...bloodTold(visit)], "act"),
+      ...windowsOf(v),
+      lines([childWords(v)], "act"),
+      lines(v.allowed ? waitWords(v) : [], "act"),
       lines(needs.map(({ says, hint }) => `With you: ${says}${hint ? ` (${hint})` : ""}`), "act"),
       lines(
         [
@@ -40,6 +45,7 @@ export function door(v, desk) {
         ],
       }),
       planFindings(v),
+      bloodButton(v, desk),
     ],
     main: {
       says: `I am at ${bedOf(visit)}`,
@@ -47,19 +53,23 @@ export function door(v, desk) {
       act: () => desk.act([{ kind: "arrived" }]),
     },
     row: [
-      {
-        says: needs.length ? "Not with me: back" : "Back to the round",
-        act: () => desk.leaveVisit(),
-      },
+      needs.length ? { says: "Not with me: back", act: () => desk.leaveVisit() } : null,
       notDrawn(desk),
       wrong(desk),
-    ],
+    ].filter(Boolean),
   };
 }
 
-// The house's own sentences, where there is a limit to keep.
-const bloodTold = ({ limits, volume }) => ((limits?.max_draw_ml ?? null) === null ? [] : (volume?.says ?? []).slice(0, TOLD_MOST));
-const TOLD_MOST = 2;
+// What kind of level it is and how its window stands, worst first.
+function windowsOf(v) {
+  const told = windowLines(v.visit, v.houseMs, v.book, v.zone);
+  return ["stop", "act"].map((look) => lines(told.filter((each) => each.look === look).map(({ says }) => says), look));
+}
+
+function bloodButton(v, desk) {
+  const { says, aside, look } = bloodLine(v);
+  return moreLine(says, () => desk.openPage("blood"), { aside, look });
+}
 
 /** "to 8 mL" where the volume itself matters: a bottle, and a patient who may only give so much. */
 export function exactVolume(v, tube) {

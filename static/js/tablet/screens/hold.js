@@ -1,6 +1,7 @@
 // What stands beside every step of the hold: a look at the site, and a tube's own page.
 
 import { secondsSince } from "../clocks.js";
+import { Numbered } from "./common.js";
 
 /** "Look at the site", marked once pressure was held long enough. */
 export function siteAct(v, desk) {
@@ -14,6 +15,6 @@ export function siteAct(v, desk) {
 export function tubePage(desk) {
   return {
     onTube: (tube) => desk.openPage("tube", { tube: tube.id }),
-    says: (tube, container) => `Tube ${tube.number}, ${container.name ?? tube.kind}: more`,
+    says: (tube, container) => `${Numbered(tube)}, ${container.name ?? tube.kind}: more`,
   };
 }

@@ -7,6 +7,7 @@ import { bag } from "./bag.js";
 import { band, bandAgain } from "./band.js";
 import { begunElsewhere } from "./begun_elsewhere.js";
 import { birthDate } from "./birth_date.js";
+import { blood } from "./blood.js";
 import { clean } from "./clean.js";
 import { closedArm } from "./closed_arm.js";
 import { consent } from "./consent.js";
@@ -16,6 +17,7 @@ import { drying } from "./drying.js";
 import { ended } from "./ended.js";
 import { firstAid } from "./first_aid.js";
 import { handBack } from "./hand_back.js";
+import { handOver } from "./hand_over.js";
 import { heardName } from "./heard_name.js";
 import { held, notChecked } from "./held.js";
 import { identityStop } from "./identity_stop.js";
@@ -42,11 +44,13 @@ import { toLab } from "./to_lab.js";
 import { tubePageScreen } from "./tube_page.js";
 import { unfinished } from "./unfinished.js";
 import { voucher } from "./voucher.js";
+import { weighFirst } from "./weigh_first.js";
 import { wrongScreen } from "./wrong.js";
 
 /** Steps of a visit: (view, desk) → screen. */
 export const STEPS = {
   begun_elsewhere: begunElsewhere,
+  weigh_first: weighFirst,
   door,
   birth_date: birthDate,
   heard_name: heardName,
@@ -83,6 +87,7 @@ export const STEPS = {
 
 /** Pages laid over a visit: (view, desk, page) → screen. */
 export const PAGES = {
+  blood,
   held,
   wrong: wrongScreen,
   first_aid: firstAid,
@@ -98,5 +103,5 @@ export const PAGES = {
   which_tube: whichTube,
 };
 
-/** Pages that need no visit: (desk) → screen. */
-export const TABLET_PAGES = { this_tablet: thisTablet, hand_back: handBack, notes, supplies, to_lab: toLab };
+/** Pages that need no visit: (desk, page) → screen. */
+export const TABLET_PAGES = { this_tablet: thisTablet, hand_back: handBack, hand_over: handOver, notes, supplies, to_lab: toLab };

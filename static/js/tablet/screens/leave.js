@@ -4,7 +4,7 @@ import { el } from "../parts/dom.js";
 import { rackOf } from "./tube_states.js";
 import { tiles } from "../parts/choices.js";
 import { INCIDENT } from "../words.js";
-import { count, wrong } from "./common.js";
+import { count, countOf, wrong } from "./common.js";
 
 export function leave(v, desk) {
   const outcome = v.done.open.length ? "partly" : "collected";
@@ -51,12 +51,19 @@ export function leave(v, desk) {
     main: {
       says: "Leave the bedside",
       hint:
-        outcome === "partly" ? `partly drawn: ${count(v.done.open.length, "tube")} empty` : "all collected",
+        outcome === "partly" ? `partly drawn: ${countOf(v.done.open)} empty` : allWords(v),
       look: clear ? "act" : "quiet",
       act: () => end(v, desk, outcome),
     },
     row: [{ says: "What was recorded", act: () => desk.openPage("story") }, wrong(desk)],
   };
+}
+
+// An order without a tube, over a limit or unknown to the directory, stays open on the ward: that is not "all".
+function allWords({ visit, done }) {
+  const drawn = new Set(done.tubes.flatMap((tube) => tube.tests ?? []));
+  const left = (visit.orders ?? []).filter(({ test }) => !drawn.has(test));
+  return left.length ? `every tube is filled; not drawn, no tube: ${left.map(({ name }) => name).join(", ")}` : "all collected";
 }
 
 const MEND = { "bleeding-not-checked": "site", "still-bleeding": "site", "pressure-short": "site" };

@@ -5,8 +5,10 @@ import { textField } from "../parts/fields.js";
 import { lines, tiles } from "../parts/choices.js";
 import { toldData, toldFields } from "../parts/told.js";
 import { el } from "../parts/dom.js";
-import { NOT_DRAWN, endedWords } from "../words.js";
-import { count, peopleToTell, wrong } from "./common.js";
+import { clockTime } from "../parts/when.js";
+import { missedIn } from "../windows.js";
+import { NOT_DRAWN, WINDOW_MISSED, endedWords } from "../words.js";
+import { countOf, peopleToTell, wrong } from "./common.js";
 
 export function notDrawnScreen(v, desk, page) {
   if (!page.outcome) return reason(v, desk);
@@ -19,13 +21,33 @@ function reason(v, desk) {
     sentence: "Why is it not drawn?",
     body: [
       tiles(
-        NOT_DRAWN.map(([outcome, says, hint]) => ({ says, hint, act: () => desk.setPage({ outcome }) })),
+        [
+          ...windowMissed(v, desk),
+          ...NOT_DRAWN.map(([outcome, says, hint]) => ({ says, hint, act: () => desk.setPage({ outcome }) })),
+        ],
         { label: "Reason" },
       ),
     ],
     main: { says: "Back: it will be drawn", look: "quiet", act: () => desk.closePage() },
     row: [wrong(desk)],
   };
+}
+
+// The second tap records it: there is nothing to add, and nobody has to be told before the next bed.
+function windowMissed(v, desk) {
+  const missed = missedIn(v.visit, v.houseMs, v.book);
+  const isAll = missed.length > 0 && missed.length === v.visit.orders.length;
+  if (!isAll || v.done.kept.length || v.done.needleIn) return [];
+  const words = missedWords(v, missed);
+  return [{ says: "Window missed", hint: words, look: "stop", act: () => endAsMissed(desk, words) }];
+}
+
+const missedWords = (v, missed) =>
+  missed.map(({ order, window }) => `${order.name}, until ${clockTime(window.to, v.zone)}`).join("; ");
+
+async function endAsMissed(desk, words) {
+  desk.closePage(true);
+  await desk.act([{ kind: "visit_ended", data: { outcome: "not_ready", reason: `${WINDOW_MISSED}: ${words}` } }]);
 }
 
 // Blood of nobody known is discarded, not finished.
@@ -39,7 +61,7 @@ function bloodFirst(v, desk, page) {
     name: "not_drawn",
     sentence: `The rest: ${words}`,
     body: [
-      el("p", { class: "do-next" }, `Blood is here already: ${count(v.done.kept.length, "tube")}.`),
+      el("p", { class: "do-next" }, `Blood is here already: ${countOf(v.done.kept)}.`),
       lines([
         v.done.needleIn ? "Tourniquet off, needle out, press." : null,
         "Mix, label and bag what is drawn.",
@@ -91,8 +113,14 @@ function whoWasTold(v, desk, page) {
 
 const topOf = (desk) => desk.place.over.at(-1) ?? {};
 
-const whyOf = (v, page) =>
-  page.why ?? (page.outcome === "partly" && v.draft.restOf ? `the rest: ${endedWords(v.draft.restOf)}` : "");
+const whyOf = (v, page) => page.why ?? (page.outcome === "partly" ? whyTheRest(v) : "");
+
+function whyTheRest(v) {
+  if (v.draft.restOf) return `the rest: ${endedWords(v.draft.restOf)}`;
+  const empty = new Set(v.done.open.flatMap((tube) => tube.tests ?? []));
+  const missed = missedIn(v.visit, v.houseMs, v.book).filter(({ order }) => empty.has(order.test));
+  return missed.length ? `${WINDOW_MISSED}: ${missedWords(v, missed)}` : "";
+}
 
 async function end(v, desk, why) {
   const page = topOf(desk);

@@ -4,10 +4,13 @@
 import { secondsOn } from "../clocks.js";
 import { lines } from "../parts/choices.js";
 import { corridor, nurseCollects } from "../parts/corridor.js";
-import { clockTime, minutesBetween, spanText } from "../parts/when.js";
-import { endedWords } from "../words.js";
+import { moreLine } from "../parts/more.js";
+import { clockTime, spanText } from "../parts/when.js";
+import { countdown, pressing } from "../windows.js";
+import { WINDOW_MISSED, endedWords } from "../words.js";
 import { elsewhereWords } from "./begun_elsewhere.js";
-import { bedOf, count } from "./common.js";
+import { bedOf, count, countOf } from "./common.js";
+import { firstWords } from "./lab_words.js";
 
 export function round(desk) {
   const stops = desk.stops();
@@ -22,12 +25,23 @@ export function round(desk) {
     ...(next ? whereTo(desk, next, unsettled[0]) : finished(desk, stops)),
     body: [
       desk.refreshSays ? lines([desk.refreshSays], "act") : null,
+      onTheWay(desk),
       unsettled.length ? corridor(unsettled.map((stop) => walk(stop)), { look: "owed" }) : null,
       rest.length ? corridor(rest.map((stop) => walk(stop))) : null,
       over.length ? corridor(over.map((stop) => walk(stop)), { name: "Done" }) : null,
       nurseCollects(desk.packet.nurse_collect),
     ],
   };
+}
+
+// The tube that is wanted first, whatever else there is to do.
+function onTheWay(desk) {
+  const words = (instant) => {
+    const first = desk.firstForLab(instant);
+    return first && firstWords(first, desk.packet.zone);
+  };
+  const told = words(desk.moment());
+  return told ? moreLine(told.says, () => desk.openPage("to_lab"), { look: told.look, live: words }) : null;
 }
 
 const isOpen = ({ visit, done }) => !done.ended && !visit.ended && !visit.cancelled;
@@ -50,17 +64,18 @@ function whereTo(desk, { visit, done }, owed) {
 }
 
 function finished(desk, stops) {
-  const tubes = stops.flatMap(({ done }) => done.kept.filter((tube) => tube.bagged));
+  const tubes = desk.carried().map(({ tube }) => tube);
+  const toLab = { says: "To the lab", act: () => desk.openPage("to_lab") };
+  const ask = { says: "Ask for new orders", act: () => desk.refresh() };
   return {
     sentence: stops.length ? "The round is finished" : "No beds on this round",
-    aside: stops.length
-      ? `${count(tubes.length, "tube")} to bring to the lab.`
-      : "A new packet comes by itself as soon as there are orders.",
-    main: { says: "To the lab", act: () => desk.openPage("to_lab") },
-    row: [
-      { says: "Ask for new orders", act: () => desk.refresh() },
-      { says: "This tablet", act: () => desk.openPage("this_tablet") },
-    ],
+    aside: tubes.length
+      ? `${countOf(tubes)} to bring to the lab.`
+      : stops.length
+        ? "Nothing is left to bring to the lab."
+        : "A new packet comes by itself as soon as there are orders.",
+    main: tubes.length ? toLab : ask,
+    row: [tubes.length ? ask : toLab, { says: "This tablet", act: () => desk.openPage("this_tablet") }],
   };
 }
 
@@ -108,7 +123,7 @@ function aboutOf(desk, { visit, done }, stops, owed) {
 function running(desk, stop) {
   return desk.clocksOf(stop).map((clock) => ({
     look: "stop",
-    live: (instant) => `${clock.kind} ${spanText(secondsOn(clock, instant))}`,
+    live: (instant) => ({ says: `${clock.kind} ${spanText(secondsOn(clock, instant))}`, look: "stop" }),
     says: `${clock.kind} ${spanText(secondsOn(clock, desk.moment()))}`,
   }));
 }
@@ -129,16 +144,24 @@ function afterwards(desk, done) {
   const told = data.told?.role ? `, ${data.told.role} told` : "";
   const note = done.unwritten.length ? ", note not complete" : "";
   const blood = done.kept.some((tube) => !tube.readRight) ? ", not labelled" : "";
-  return `${endedWords(data.outcome)} ${clockTime(at, desk.packet.zone)}${told}${blood}${note}`;
+  const missed = isMissed(done) ? `, ${data.reason}` : "";
+  return `${endedWords(data.outcome)} ${clockTime(at, desk.packet.zone)}${missed}${told}${blood}${note}`;
 }
 
-const unwritten = (done) => (done.unwritten.length ? [{ says: "NOTE", look: "stop" }] : []);
+const isMissed = ({ ended }) => Boolean(ended?.data.reason?.startsWith(WINDOW_MISSED));
+
+const unwritten = (done) =>
+  [
+    isMissed(done) ? { says: "MISSED", look: "stop" } : null,
+    done.unwritten.length ? { says: "NOTE", look: "stop" } : null,
+  ].filter(Boolean);
 
 function before(visit) {
   const { patient } = visit;
   const closed = (patient.restrictions ?? []).map(({ side }) => `${side} arm closed`);
   return [
-    count(visit.tubes.length, "tube"),
+    countOf(visit.tubes),
+    ...lacking(visit),
     visit.isolation ? `${visit.isolation} precautions` : null,
     patient.blood_thinner ? "blood thinner" : null,
     ...closed,
@@ -147,6 +170,10 @@ function before(visit) {
     .filter(Boolean)
     .join(" · ");
 }
+
+// An order the directory has no test for stands here, too, so that nobody takes the bed for done without it.
+const lacking = ({ orders = [] }) =>
+  orders.filter((order) => order.in_directory === false).map((order) => `${order.name}: no tube known`);
 
 function handling(visit) {
   const asked = new Set(visit.tubes.flatMap((tube) => tube.handling ?? []));
@@ -163,23 +190,20 @@ const HANDLING = {
 };
 
 function why(desk, visit) {
-  const now = desk.moment().at;
-  const left = minutesBetween(now, visit.due_to);
-  const early = minutesBetween(now, visit.due_from);
-  const tight = left !== null && left <= 60;
+  const { zone } = desk.packet;
+  const { book } = desk.packetInUse();
+  const told = (ms) => {
+    const [most] = pressing(visit, ms, book);
+    return most ? countdown(most, ms, zone) : [];
+  };
   return [
     visit.priority === "stat" || visit.priority === "asap"
       ? { says: visit.priority.toUpperCase(), look: "stop" }
       : null,
     visit.names_alike?.length ? { says: "NAMES", look: "note" } : null,
-    left !== null && left < 0
-      ? { says: `${-left} min late`, look: "stop" }
-      : tight
-        ? { says: `${left} min`, look: "act" }
-        : early !== null && early > 0
-          ? { says: `from ${clockTime(visit.due_from, desk.packet.zone)}` }
-          : visit.due_to
-            ? { says: `by ${clockTime(visit.due_to, desk.packet.zone)}` }
-            : null,
+    ...told(desk.engine.serverNow()).map((line, place) => ({
+      ...line,
+      live: () => told(desk.engine.serverNow())[place] ?? line,
+    })),
   ].filter(Boolean);
 }

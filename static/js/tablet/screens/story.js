@@ -3,18 +3,18 @@
 import { el } from "../parts/dom.js";
 import { clockTime } from "../parts/when.js";
 import { savedWords } from "../words.js";
-import { wrong } from "./common.js";
+import { numbered, wrong } from "./common.js";
 
 export function story(v, desk) {
   const events = (desk.events.get(v.visit.id) ?? []).filter((event) => event.kind !== "corrected");
-  const numbers = new Map(v.done.tubes.map((tube) => [tube.id, tube.number]));
+  const called = new Map(v.done.tubes.map((tube) => [tube.id, numbered(tube)]));
   const struck = strikes(desk.events.get(v.visit.id) ?? []);
   return {
     name: "story",
     sentence: "What was recorded",
     aside: "Nothing is erased: a line taken back stays, struck through.",
     body: [
-      el("ol", { class: "story" }, events.map((event) => line(v, desk, event, numbers, struck)).reverse()),
+      el("ol", { class: "story" }, events.map((event) => line(v, desk, event, called, struck)).reverse()),
     ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [
@@ -32,7 +32,7 @@ function strikes(events) {
   return new Set([...latest].filter(([, event]) => event.data.data === null).map(([id]) => id));
 }
 
-function line(v, desk, event, numbers, struck) {
+function line(v, desk, event, called, struck) {
   const gone = struck.has(event.id);
   return el(
     "li",
@@ -41,7 +41,7 @@ function line(v, desk, event, numbers, struck) {
     el(
       "span",
       {},
-      savedWords(event, numbers.get(event.data?.tube) ?? null),
+      savedWords(event, called.get(event.data?.tube)),
       event.data?.after ? ", put in afterwards" : "",
     ),
     gone

@@ -1,68 +1,73 @@
-// What to carry for the rest of the round: containers with spares, needles, and what single beds ask for.
+// What to take along, to be ticked before leaving: counts with spares, and in words what the store lacks.
 
-import { containersOfAll, isBottle, needsOfAll } from "../carrying.js";
-import { capColour } from "../parts/tube.js";
 import { el } from "../parts/dom.js";
 import { lines } from "../parts/choices.js";
-import { rack } from "../parts/rack.js";
-import { count, countOf } from "./common.js";
-
-// One more of each kind: a tube may have lost its vacuum (OD-23). How many is common practice, no source.
-const SPARES_EACH = 1;
+import { ticked } from "../parts/ticked.js";
+import { back } from "./to_lab.js";
 
 export function supplies(desk) {
-  const { book } = desk.packetInUse();
-  const open = desk
-    .stops()
-    .filter(({ visit, done }) => !done.ended && !visit.ended && !visit.cancelled)
-    .map(({ visit }) => visit);
-  const needed = containersOfAll(open, book);
+  const all = desk.packet.supplies ?? [];
+  const packed = new Set(desk.packed());
+  const short = all.filter((each) => each.short > 0);
+  const open = all.filter(({ item }) => !packed.has(item));
   return {
     name: "supplies",
-    sentence: "To carry",
-    aside: `${count(open.length, "bed")}, ${countOf(open.flatMap((visit) => visit.tubes))}. Beside each: how many, and a spare.`,
+    sentence: sentence(all, open, short),
+    aside: all.length ? "With spares. Touch what is packed." : NO_LIST,
     body: [
-      rack(
-        needed.map(({ kind, count: many }) => ({ id: kind, kind, number: `${many} + ${SPARES_EACH}`, filled: null })),
-        book.containers,
-        { lines: (tube, container) => [capColour(container)] },
-      ),
-      list("Needles", needles(open)),
-      list("For single beds", needsOfAll(open).map((need) => special(need, open))),
-      list("For every bed", EVERY_BED),
+      lines(short.map(shortWords), "stop"),
+      ...GROUPS.map(([sort, name]) => group(desk, name, all.filter(({ item }) => item.startsWith(`${sort}:`)), packed)),
+      el("p", { class: "aside" }, EVERY_BED),
     ],
-    main: { says: "Back to the round", act: () => desk.closePage() },
+    main: { ...back(desk), look: open.length ? "quiet" : "act" },
     row: [],
   };
 }
 
-function list(title, texts) {
-  return texts.length ? el("section", {}, el("h2", { class: "group-name" }, title), lines(texts, "quiet")) : null;
-}
-
-// ST-12: two attempts, so two needles a bed at most. ST-14: 21 straight, 23 winged (sizes from memory)
-function needles(open) {
-  const of = (kind) => open.filter((visit) => (visit.needle ?? "straight") === kind).length;
-  return [
-    of("straight") ? `${of("straight")} straight, 21 gauge, and as many again for a second try` : null,
-    `${of("winged")} winged (butterfly), 23 gauge, and 2 more for hands and rolling veins`,
-    open.some((visit) => visit.needle !== "winged" && startsWithCitrate(visit))
-      ? "discard tubes, in case a winged set is used before citrate"
-      : null,
-  ].filter(Boolean);
-}
-
-const startsWithCitrate = (visit) => visit.tubes.find((tube) => !isBottle(tube))?.kind === "citrate";
-
-function special({ key, says, hint, count: many }, open) {
-  const beds = open.filter((visit) => isFor(visit, key)).map(({ room, bed }) => `${room} ${bed}`);
-  return `${many} × ${says}${hint ? `: ${hint}` : ""}${beds.length ? ` (${beds.join(", ")})` : ""}`;
-}
-
-const isFor = (visit, key) => needsOfAll([visit]).some((need) => need.key === key);
-
-// ST-19, TQ-13, CP-07, CP-10: gloves without latex, single-use tourniquets, gauze, sharps box
-const EVERY_BED = [
-  "gloves (not latex), single-use tourniquet, 70 % isopropyl wipes, gauze, tape",
-  "sharps box, hand rub, transport bags, label roll, pen",
+const GROUPS = [
+  ["tube", "Containers"],
+  ["needle", "Needles"],
+  ["care", "Besides"],
 ];
+
+const NO_LIST = "This round came without a list. Ask for new orders on “This tablet”.";
+
+// ST-19, TQ-13: gloves without latex, single-use tourniquets. The rest: common practice, no source.
+const EVERY_BED = "And for every bed: gloves (not latex), single-use tourniquet, sharps box, hand rub, label roll, pen.";
+
+function sentence(all, open, short) {
+  if (short.length) return `${short.reduce((sum, each) => sum + each.short, 0)} short in the store`;
+  if (all.length && open.length === 0) return "All is packed";
+  return open.length < all.length ? `${open.length} of ${all.length} still to pack` : "To take along";
+}
+
+// The beds come in walking order, so what is short is missing at the last of them.
+function shortWords({ what, short, take, stock, for: beds }) {
+  const last = beds.at(-1);
+  return `${what}: ${short} short (${stock} of ${take} there). Take from another store, or ${last ? `bed ${last}` : "the last bed"} will wait.`;
+}
+
+function group(desk, name, list, packed) {
+  return ticked(
+    list.map((each) => line(desk, each, packed.has(each.item))),
+    { label: name, name },
+  );
+}
+
+const FEW = 3;
+
+// A number and its unit do not part at the end of a line.
+const together = (words) => words.replaceAll(/(\d) (mL|°C)/g, "$1\u00a0$2");
+
+function line(desk, { item, what, count, spare, take, stock, short, for: beds }, isTicked) {
+  const places = beds.length && beds.length <= FEW ? `for ${beds.join(", ")}` : null;
+  return {
+    says: together(what),
+    count: String(take),
+    about: [[spare ? `${count} and ${spare} spare` : null, places].filter(Boolean).join(" · ")],
+    mark: short ? `${short} short` : stock === null || stock === undefined ? null : `${stock} in store`,
+    look: short ? "stop" : "plain",
+    isTicked,
+    onTick: () => desk.pack(item),
+  };
+}

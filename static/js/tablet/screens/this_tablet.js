@@ -3,7 +3,7 @@
 import { el } from "../parts/dom.js";
 import { alternatives, lines } from "../parts/choices.js";
 import { handOut } from "../parts/hand_out.js";
-import { clockTime } from "../parts/when.js";
+import { clockTime, dayIn } from "../parts/when.js";
 import { light, setLight } from "../parts/light.js";
 
 const STATE = {
@@ -110,11 +110,21 @@ function facts(desk, status, zone) {
     ["Last contact", status.lastContactAt ? clockTime(status.lastContactAt, zone) : "none yet"],
     ["Orders as of", desk.packet ? clockTime(desk.packet.made_at, zone) : "none"],
     ["Good until", desk.packet?.until ? clockTime(desk.packet.until, zone) : ""],
+    ["Lab directory", directoryWords(desk.packet?.directory, zone)],
     ["Rulebook", (desk.packet?.rulebook_hash ?? "").slice(7, 19)],
     ["Version", String(desk.engine.build ?? "")],
     ["Enrolled as", status.named ?? "not enrolled"],
     ["Tablet", String(status.tablet ?? "").slice(0, 13)],
   ];
+}
+
+/** "208182749b57, signed by Otto Lindahl on 2026-11-25": which of the laboratory's directories the round was made with. */
+function directoryWords(directory, zone) {
+  if (!directory) return "";
+  const version = directory.version.replace("sha256:", "").slice(0, 12);
+  return directory.signed_by
+    ? `${version}, signed by ${directory.signed_by} on ${dayIn(directory.signed_at, zone)}`
+    : `${version}, built in, signed by nobody`;
 }
 
 async function exportUnsent(desk) {

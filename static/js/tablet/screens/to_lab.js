@@ -1,44 +1,84 @@
-// What is bagged, and by when the lab needs it.
+// On the way: every tube that is carried, its clock and how it is kept, the soonest first; all of them are handed over, or
+// those that are touched.
 
+import { clocksOf, isUnderWay, soonestFirst } from "../good_until.js";
 import { el } from "../parts/dom.js";
-import { clockTime, minutesBetween } from "../parts/when.js";
+import { live } from "../parts/live.js";
+import { wordsFor } from "../parts/tube.js";
+import { ticked } from "../parts/ticked.js";
+import { countOf } from "./common.js";
+import { clockWords, deadlineWords, firstWords, keepWords } from "./lab_words.js";
 
-export function toLab(desk) {
-  const now = desk.moment().at;
-  const bagged = desk
-    .stops()
-    .flatMap(({ visit, done }) => done.kept.filter((tube) => tube.bagged).map((tube) => ({ visit, tube })));
-  const urgent = bagged
-    .filter(({ tube }) => tube.in_lab_by)
-    .sort((a, b) => Date.parse(a.tube.in_lab_by) - Date.parse(b.tube.in_lab_by));
-  const first = urgent[0] && minutesBetween(now, urgent[0].tube.in_lab_by);
+export function toLab(desk, page) {
+  const now = desk.moment();
+  const all = soonestFirst(desk.carried(), now);
+  const [ready, atTheBed] = [all.filter(isUnderWay), all.filter((each) => !isUnderWay(each))];
+  const left = new Set(page.left ?? []);
+  const going = ready.filter(({ tube }) => !left.has(tube.id));
+  const first = desk.firstForLab(now);
   return {
     name: "to_lab",
-    sentence:
-      bagged.length === 0
-        ? "Nothing bagged yet"
-        : urgent.length
-          ? first < 0
-            ? "Late for the lab"
-            : `In the lab within ${first} min`
-          : "Nothing is urgent",
+    sentence: all.length === 0 ? "Nothing to bring to the lab" : ready.length ? `${countOf(ready.map(tubeOf))} to the lab` : "Nothing is bagged yet",
+    aside: first ? firstLine(desk, first) : all.length ? "No clock runs on them." : emptyWords(desk),
     body: [
-      el(
-        "ul",
-        { class: "lines" },
-        [...urgent, ...bagged.filter(({ tube }) => !tube.in_lab_by)].map((each) =>
-          el("li", {}, line(desk, each)),
-        ),
-      ),
+      ticked(ready.map((each) => line(desk, each, now, left)), { label: "Tubes to hand over", name: ready.length > 1 ? "Touch what stays with you" : null }),
+      ticked(atTheBed.map((each) => line(desk, each, now, null)), { label: "Tubes at a bed", name: "Still at the bed, not bagged" }),
     ],
-    main: { says: "Back to the round", act: () => desk.closePage() },
-    row: [],
+    main: going.length
+      ? { says: mainWords(going, ready), act: () => desk.openPage("hand_over", { tubes: going.map(({ tube }) => tube.id) }) }
+      : back(desk),
+    row: going.length ? [{ ...back(desk), look: "plain" }] : [],
   };
 }
 
-function line(desk, { visit, tube }) {
-  const book = desk.packetInUse().book;
-  const by = tube.in_lab_by ? `, by ${clockTime(tube.in_lab_by, desk.packet.zone)}` : "";
-  const container = book.containers[tube.kind]?.name ?? tube.kind;
-  return `Room ${visit.room} bed ${visit.bed}, ${visit.patient.name}: ${container}${by}`;
+function firstLine(desk, first) {
+  const { zone } = desk.packet;
+  const node = el("span", { class: "first-wanted" }, firstWords(first, zone).says);
+  return live(node, (instant) => {
+    const now = desk.firstForLab(instant);
+    return now && firstWords(now, zone);
+  });
+}
+
+const tubeOf = ({ tube }) => tube;
+
+const mainWords = (going, ready) =>
+  going.length < ready.length ? `Hand over ${going.length} of ${ready.length}` : `Hand over ${ready.length > 1 ? `all ${ready.length}` : countOf(ready.map(tubeOf))}`;
+
+/** Where a page of the tablet leads back to. */
+export const back = (desk) => ({
+  says: desk.place.visit ? "Back to the bed" : "Back to the round",
+  look: "quiet",
+  act: () => desk.closePage(),
+});
+
+function emptyWords(desk) {
+  const over = desk.handedOver();
+  return over ? `${over === 1 ? "The one" : `All ${over}`} carried so far ${over === 1 ? "is" : "are"} handed over.` : "What is filled stands here, with its clock.";
+}
+
+function line(desk, { visit, tube, done }, now, left) {
+  const { zone } = desk.packet;
+  const container = desk.bookOf(visit.id).containers[tube.kind] ?? {};
+  const isGoing = left !== null && !left.has(tube.id);
+  const tell = (instant) => deadlineWords(soonestFirst([{ visit, tube, done }], instant)[0].deadline);
+  const told = tell(now);
+  const clocks = clockWords(clocksOf(tube, now), zone);
+  return {
+    says: `${visit.room} ${visit.bed}: ${wordsFor(container, tube)}`,
+    about: [
+      [keepWords(tube.good?.keep), ...clocks].filter(Boolean).join(" · "),
+      [...(tube.names ?? [tube.why]), done.ended && !tube.readRight ? "NOT LABELLED" : null].filter(Boolean).join(", "),
+    ],
+    mark: told.says,
+    look: told.look,
+    live: tell,
+    isTicked: isGoing,
+    onTick: () => (left === null ? desk.goTo(visit.id) : toggle(desk, tube.id, left)),
+  };
+}
+
+function toggle(desk, id, left) {
+  const next = left.has(id) ? [...left].filter((each) => each !== id) : [...left, id];
+  desk.setPage({ left: next });
 }

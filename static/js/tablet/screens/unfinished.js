@@ -6,7 +6,7 @@ import { tiles } from "../parts/choices.js";
 import { toldData, toldFields } from "../parts/told.js";
 import { spanText } from "../parts/when.js";
 import { needsAHand } from "../owed.js";
-import { bedOf, count, peopleToTell, wrong } from "./common.js";
+import { bedOf, countOf, numbered, peopleToTell, wrong } from "./common.js";
 
 export function unfinished(v, desk, page) {
   if (page.naming) return whoTakesOver(v, desk, page);
@@ -70,13 +70,13 @@ const WAYS = {
       : [cameRound(desk)],
   labels: (v, desk, { tubes }) => [
     {
-      says: `Label ${tubes.length === 1 ? `tube ${tubes[0].number}` : count(tubes.length, "tube")} now`,
+      says: `Label ${tubes.length === 1 ? numbered(tubes[0]) : countOf(tubes)} now`,
       hint: "here, at the bedside",
       look: "stop",
       act: () => desk.closePage(true),
     },
     {
-      says: `Discard ${tubes.length === 1 ? `tube ${tubes[0].number}` : `these ${tubes.length} tubes`}`,
+      says: `Discard ${tubes.length === 1 ? numbered(tubes[0]) : `these ${countOf(tubes)}`}`,
       hint: "its blood still counts; it has to be drawn again",
       act: () =>
         desk.act(
