@@ -208,7 +208,7 @@ def expected_fall(drawn_ml: float, limits: Mapping[str, Limit] = VOLUME_LIMITS) 
 
 
 # Salisbury 2011, Arch Intern Med (practice BV-10): n = 17 676, for each 50 mL; the second, other things being equal.
-ANAEMIA_RISK_PER_50_ML = (1.18, 1.15)
+ANAEMIA_RISK_PER_50_ML, ANAEMIA_RISK_ADJUSTED = 1.18, 1.15
 
 
 def anaemia_risk_ratio(more_ml: float, *, adjusted: bool = False) -> float:
@@ -216,4 +216,5 @@ def anaemia_risk_ratio(more_ml: float, *, adjusted: bool = False) -> float:
 
     Among inpatients with a heart attack (practice BV-10: Salisbury 2011); a ratio of groups, no forecast for one.
     """
-    return ANAEMIA_RISK_PER_50_ML[adjusted] ** (more_ml / 50)
+    ratio = ANAEMIA_RISK_ADJUSTED if adjusted else ANAEMIA_RISK_PER_50_ML
+    return float(ratio ** (more_ml / 50))

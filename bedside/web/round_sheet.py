@@ -146,8 +146,9 @@ def _saving(saved: list[dict[str, Any]]) -> str:
         return ""
     fall = expected_fall(100)
     return (
-        f"Against one container for each test this round saves {ml:g} mL and {many(tubes, 'container', 'containers')}. On "
-        f"average 100 mL of one patient's blood take {fall.haemoglobin_g_per_l:g} g/L of haemoglobin and "
-        f"{fall.hematocrit_points:g} points of haematocrit (Thavendiranathan 2005, JGIM 20:520-4). After a heart attack "
-        f"each 50 mL more went with {anaemia_risk_ratio(50):g} times the risk of anaemia (Salisbury 2011, Arch Intern Med)."
+        f"Against one container for each test this round saves {ml:g} mL and "
+        f"{many(tubes, 'container', 'containers')}. On average 100 mL of one patient's blood take "
+        f"{fall.haemoglobin_g_per_l:g} g/L of haemoglobin and {fall.hematocrit_points:g} points of haematocrit "
+        "(Thavendiranathan 2005, JGIM 20:520-4). After a heart attack each 50 mL more went with "
+        f"{anaemia_risk_ratio(50):g} times the risk of anaemia (Salisbury 2011, Arch Intern Med)."
     )

@@ -143,3 +143,14 @@ def test_what_was_drawn_already_never_makes_the_limit_negative():
 )
 def test_age_in_completed_years_and_months(birth_date, day, years, months):
     assert Age.on(day, birth_date) == Age(years, months)
+
+
+@pytest.mark.parametrize(
+    ("weight_kg", "draw_ml", "month_ml"),
+    [(11, 22, 44), (15, 30, 60), (16, 32, 64), (20, 40, 80), (21, 42, 84), (25, 50, 100), (26, 52, 104), (30, 60, 120)],
+)
+def test_a_hospitals_printed_chart_is_two_and_a_half_and_five_per_cent_of_the_blood(weight_kg, draw_ml, month_ml):
+    # BV-08: a hospital's chart, secondary source; 80 mL/kg at 4-6 years: BV-03, Harriet Lane
+    whole = blood_ml(weight_kg, Age(5, 60))
+
+    assert (whole * 2.5 / 100, whole * 5 / 100) == (draw_ml, month_ml)
