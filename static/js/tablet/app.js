@@ -155,7 +155,9 @@ export class App {
   #keepRunning() {
     if (!this.isOpen) return;
     const open = this.desk.packet ? this.desk.unsettled(this.moment()) : [];
-    const key = JSON.stringify([this.desk.place.visit, open.map(({ visit, owed }) => [visit.id, owed.map(({ code }) => code)])]);
+    const wanted = this.desk.packet ? this.desk.firstForLab()?.by : null;
+    const owes = open.map(({ visit, owed }) => [visit.id, owed.map(({ code }) => code)]);
+    const key = JSON.stringify([this.desk.place.visit, wanted, owes]);
     if (key === this.#kept) return;
     this.#kept = key;
     this.lockDesk.keepRunning(this.desk).catch(reportError);
@@ -263,20 +265,7 @@ export class App {
               look: isOld(desk, status) ? "act" : "plain",
             }
           : null,
-        {
-          says:
-            status.state === "sign-in"
-              ? signInWords(status)
-              : status.unsent
-                ? `${status.unsent} unsent`
-                : "all sent",
-          look:
-            status.heldBack || status.state === "no-store"
-              ? "stop"
-              : status.state === "sign-in"
-                ? "act"
-                : "plain",
-        },
+        { says: lineWords(status), look: lineLook(status) },
         who ? { says: who } : null,
       ].filter(Boolean),
       onRight: status.lock === "open" ? () => desk.openPage("this_tablet") : null,
@@ -285,18 +274,19 @@ export class App {
 
   // A tube whose time gets short is told wherever one is; not twice, and with a needle in it neither reddens nor leads away.
   #lab(view) {
-    const { desk } = this;
+    const { desk, lockDesk } = this;
     const page = desk.place.over.at(-1)?.name ?? null;
-    const isTold = ["to_lab", "hand_over"].includes(page) || (!view && !page);
-    const first = isTold || !desk.packet ? null : desk.firstForLab();
-    if (!first || first.tone === "calm") return null;
-    const isBusy = isHeld(desk.unsettled());
+    if (this.isOpen && (["to_lab", "hand_over"].includes(page) || (!view && !page))) return null;
+    const first = (instant) => (this.isOpen ? desk.firstForLab(instant) : lockDesk.firstForLab(instant));
+    const tone = first()?.tone ?? "calm";
+    if (tone === "calm") return null;
+    const isBusy = this.isOpen && isHeld(desk.unsettled());
     const told = (instant) => {
-      const now = desk.firstForLab(instant);
-      const words = now && headWords(now, desk.packet.zone);
+      const now = first(instant);
+      const words = now && headWords(now, now.zone ?? desk.packet.zone);
       return words && isBusy ? { ...words, look: "plain" } : words;
     };
-    return { ...told(this.moment()), live: told, act: isBusy ? null : () => desk.openPage("to_lab") };
+    return { ...told(this.moment()), live: told, act: this.isOpen && !isBusy ? () => desk.openPage("to_lab") : null };
   }
 
   #headOnly() {
@@ -321,8 +311,19 @@ export class App {
 const lockKeyOf = ({ lock, people, person, freshSignIn, revoked, clockSetBack, handedBack }) =>
   JSON.stringify([lock, people.map(({ id, isGone }) => [id, isGone]), person?.id, freshSignIn, revoked, clockSetBack, handedBack]);
 
-/** Nobody is signed in: an enrolled tablet sends all the same, and only new orders wait. */
-const signInWords = ({ unsent }) => (unsent ? `${unsent} unsent, sign in` : "all sent, sign in for orders");
+/** How it stands between this tablet and the house, in a few words; what has to be known first comes first. */
+function lineWords({ revoked, state, unsent }) {
+  if (revoked) return "out of use";
+  if (state === "other-house") return "another house answers";
+  // Nobody is signed in: an enrolled tablet sends all the same, and only new orders wait.
+  if (state === "sign-in") return unsent ? `${unsent} unsent, sign in` : "all sent, sign in";
+  return unsent ? `${unsent} unsent` : "all sent";
+}
+
+function lineLook({ revoked, heldBack, state }) {
+  if (revoked || heldBack || state === "no-store") return "stop";
+  return ["sign-in", "other-house"].includes(state) ? "act" : "plain";
+}
 
 /** What can be touched under the thumb, in words: when it changes, nothing is taken for a moment. */
 const actsOf = ({ main, row }) => [main, ...(row ?? [])].map((action) => action?.says ?? "").join("|");

@@ -170,6 +170,14 @@ export class Desk {
     return firstDeadline(this.carried(), now);
   }
 
+  /** The tube that is wanted first, with nothing of whose it is: what a locked tablet goes on counting; or null. */
+  wantedBare(now) {
+    const { tubes: [tube] = [] } = this.firstForLab(now) ?? {};
+    if (!tube) return null;
+    const { at, page, mono_ms } = tube.filled;
+    return { zone: this.packet.zone, tube: { filled: { at, page, mono_ms }, good: { clocks: tube.good.clocks } } };
+  }
+
   // ---- blood
 
   /** mL this tablet drew from the same patient at other visits, beyond what the packet counts. */

@@ -3,6 +3,7 @@
 
 import { needleOut, released, runningAt, isHeld } from "./vault/running.js";
 import { limitsOf } from "./bedside_view.js";
+import { deadlineOf } from "./good_until.js";
 
 const FRESH = Object.freeze({ page: null, person: null, first: null, says: "", kind: null, isBusy: false });
 
@@ -20,6 +21,13 @@ export class LockDesk {
     this.typed = "";
     this.running = null;
     this.receipt = "";
+  }
+
+  /** What runs out first of what is carried, with the zone of its clock; null where nothing does. */
+  firstForLab(now = this.moment()) {
+    const { lab = null } = this.running ?? {};
+    const deadline = lab && deadlineOf(lab.tube, now);
+    return deadline ? { ...deadline, zone: lab.zone } : null;
   }
 
   get status() {
@@ -114,10 +122,11 @@ export class LockDesk {
     const now = this.moment();
     const unsettled = desk.packet ? desk.unsettled(now) : [];
     const stop = unsettled.find(each => isHeld([each])) ?? openVisit(desk);
-    if (!stop) return { clocks: [], sides: [], needleIn: false, visit: null, aid: aidOf(desk) };
+    const beside = { aid: aidOf(desk), lab: desk.wantedBare(now) };
+    if (!stop) return { clocks: [], sides: [], needleIn: false, visit: null, ...beside };
     const grounds = await this.engine.groundsForRunning(stop.visit.id);
     const { book } = desk.packetInUse();
-    return { ...runningAt(desk.clocks(now), stop, limitsOf(book, stop.done)), ...grounds, aid: aidOf(desk) };
+    return { ...runningAt(desk.clocks(now), stop, limitsOf(book, stop.done)), ...grounds, ...beside };
   }
 
   tourniquetOff() {

@@ -37,6 +37,7 @@ const minutesTo = (iso, nowMs) => Math.floor((Date.parse(iso) - nowMs) / MINUTE_
 
 /** A span in whole minutes: "25 min", from two hours on "3 h 05". */
 export function minutesWords(minutes) {
+  if (minutes < 1) return "under 1 min";
   if (minutes < 120) return `${minutes} min`;
   return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")}`;
 }

@@ -193,7 +193,7 @@ const SAVED = {
   tube_bagged: (data, tube) => `${tube} bagged`,
   tube_handed_over: (data, tube) => `${tube} handed over at the laboratory`,
   went_ahead: () => "it happened all the same",
-  visit_ended: (data) => endedWords(data.outcome),
+  visit_ended: (data) => (data.reason?.startsWith(WINDOW_MISSED) ? data.reason : endedWords(data.outcome)),
   corrected: (data) => (data.data === null ? "taken back" : "put right"),
 };
 const ASKED = {

@@ -3,26 +3,19 @@
 import { capColour } from "../parts/tube.js";
 import { rack } from "../parts/rack.js";
 import { lines } from "../parts/choices.js";
-import { clockTime } from "../parts/when.js";
+import { clocksOf } from "../good_until.js";
 import { tubePage } from "./hold.js";
 import { countOf, Numbered, wrong } from "./common.js";
+import { clockWords } from "./lab_words.js";
 
 export function bag(v, desk) {
   const tubes = v.done.kept.filter((tube) => !tube.bagged);
-  const soon = tubes
-    .filter((tube) => tube.in_lab_by)
-    .map((tube) => `${Numbered(tube)}: in the lab by ${clockTime(tube.in_lab_by, v.zone)}`);
   return {
     name: "bag",
     sentence: `${countOf(tubes)} into this patient’s bag`,
     body: [
       lines(
-        [
-          ...soon,
-          ...tubes.flatMap((tube) =>
-            (tube.handling ?? []).map((word) => `${Numbered(tube)}: ${HANDLING[word] ?? word}`),
-          ),
-        ],
+        tubes.map((tube) => careLine(v, tube)),
         "act",
       ),
       rack(v.done.tubes, v.book.containers, {
@@ -40,6 +33,13 @@ export function bag(v, desk) {
     },
     row: [wrong(desk)],
   };
+}
+
+// What this tube needs from now on, in one line; null where it needs nothing.
+function careLine(v, tube) {
+  const handling = (tube.handling ?? []).map((word) => HANDLING[word] ?? word);
+  const needs = [...handling, ...clockWords(clocksOf(tube, v.now), v.zone)];
+  return needs.length ? `${Numbered(tube)}: ${needs.join(", ")}` : null;
 }
 
 const HANDLING = {

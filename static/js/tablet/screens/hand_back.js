@@ -1,22 +1,27 @@
 // Handing the tablet back: no patient stays on it; what is unsent stays, sealed.
 
 import { lines } from "../parts/choices.js";
+import { countOf } from "./common.js";
 
 export function handBack(desk) {
   const { unsent } = desk.engine.status;
   const open = desk.packet ? desk.unsettled() : [];
+  const carried = desk.carried().map(({ tube }) => tube);
   const busy = open.length > 0 || desk.isUnderWay();
   return {
     name: "hand_back",
     sentence: busy ? "Finish the visit first" : "Hand this tablet back?",
     aside: busy ? null : `It will hold 0 patients and ${unsent} unsent.`,
-    body: lines(
-      [
-        "Your round, your PIN and half-filled notes are wiped from this tablet.",
-        "What is unsent stays, sealed: nobody can read it here, and it is sent by itself.",
-      ],
-      "plain",
-    ),
+    body: [
+      lines([carried.length ? `${countOf(carried)} not handed over at the lab yet: do that first, on “To the lab”.` : null], "stop"),
+      lines(
+        [
+          "Your round, your PIN and half-filled notes are wiped from this tablet.",
+          "What is unsent stays, sealed: nobody can read it here, and it is sent by itself.",
+        ],
+        "plain",
+      ),
+    ],
     main: { says: "Hand it back", look: "stop", off: busy, act: () => desk.engine.handBack() },
     row: [{ says: "Back", act: () => desk.closePage() }],
   };

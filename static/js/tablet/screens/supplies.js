@@ -44,7 +44,7 @@ function sentence(all, open, short) {
 // The beds come in walking order, so what is short is missing at the last of them.
 function shortWords({ what, short, take, stock, for: beds }) {
   const last = beds.at(-1);
-  return `${what}: ${short} short (${stock} of ${take} there). Take from another store, or ${last ? `bed ${last}` : "the last bed"} will wait.`;
+  return `${what}: ${short} short (${stock} of ${take} there). Take from another store, or ${last ? `bed ${last.replace(" ", "\u00a0")}` : "the last bed"} will wait.`;
 }
 
 function group(desk, name, list, packed) {

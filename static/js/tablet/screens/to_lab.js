@@ -33,7 +33,8 @@ export function toLab(desk, page) {
 
 function firstLine(desk, first) {
   const { zone } = desk.packet;
-  const node = el("span", { class: "first-wanted" }, firstWords(first, zone).says);
+  const { says, look } = firstWords(first, zone);
+  const node = el("span", { class: "first-wanted", data: { look } }, says);
   return live(node, (instant) => {
     const now = desk.firstForLab(instant);
     return now && firstWords(now, zone);
