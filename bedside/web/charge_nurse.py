@@ -29,6 +29,7 @@ from bedside.records.order_changes import OrderChangeRefused
 from bedside.records.patient_changes import PatientChangeRefused
 from bedside.records.refused_orders import refused_behind
 from bedside.records.sending_again import Window
+from bedside.records.unweighed import unweighed
 from bedside.rounds.taking_out import Tools
 from bedside.sync.books import book_in_force
 from bedside.sync.standing import rebuild_visits
@@ -213,12 +214,19 @@ def _patient_page(patient: str, wrong: str = "") -> str:
 
 
 def _clock(stops: Iterable[ward_now.Stop]) -> Clock:
-    """The windows of these stops' orders, and what the laboratory refused of them."""
+    """The windows of these stops' orders, what the laboratory refused of them, and who has to be weighed first."""
+    stops = list(stops)
     ids, book = [order.id for stop in stops for order in stop.orders], book_in_force()
     tools = Tools(directory=directory_in_force(), book=book, zone=zone())
     windows = tools.windows(asked_orders.rows_of(ids))
     lacking = partial(lacking_sentences, tools.directory)
-    return Clock(windows=windows, refused=refused_behind(ids), limits=book.limits, lacking=lacking)
+    return Clock(
+        windows=windows,
+        refused=refused_behind(ids),
+        limits=book.limits,
+        lacking=lacking,
+        unweighed=unweighed({stop.patient for stop in stops}, book, request_time()),
+    )
 
 
 def _set_aside_page(wrong: str = "") -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -47,6 +47,7 @@ class Row:
     counted: tuple[Countdown, ...] = ()
     refused: tuple[str, ...] = ()
     lacking: tuple[str, ...] = ()
+    weigh_first: bool = False
 
 
 def rows(
@@ -86,19 +87,27 @@ def _row(stop: Stop, stands: Standing, now: datetime, name_of: NameOf, *, is_sam
 class Clock:
     """What a row says beside how its visit stands: its windows as they run, and tubes the laboratory refused.
 
-    lacking: for tests that the directory in force does not hold, a sentence each.
+    lacking: for tests that the directory in force does not hold, a sentence each. unweighed: patients who are not drawn
+    until a weight is entered.
     """
 
     windows: Mapping[str, OrderWindow]
     refused: Mapping[str, Refused]
     limits: Mapping[str, Limit]
     lacking: Callable[[Iterable[str]], Sequence[str]]
+    unweighed: Collection[str] = ()
 
     def told(self, row: Row, stop: Stop, now: datetime, name_of: NameOf) -> Row:
         counted = counting(stop, self.windows, now, self.limits, name_of) if row.state in OPEN else ()
         refused = (refusal_sentence(told, order) for order in stop.orders if (told := self.refused.get(order.id)))
         lacking = self.lacking(order.test for order in stop.orders) if row.state in OPEN else ()
-        return replace(row, counted=counted, refused=tuple(dict.fromkeys(refused)), lacking=tuple(lacking))
+        return replace(
+            row,
+            counted=counted,
+            refused=tuple(dict.fromkeys(refused)),
+            lacking=tuple(lacking),
+            weigh_first=row.state in OPEN and stop.patient in self.unweighed,
+        )
 
 
 def refusal_sentence(told: Refused, order: Asked) -> str:

@@ -64,11 +64,19 @@ def test_a_child_without_a_weight_stands_first_and_is_planned_once_it_is_entered
     make_child(house, weight_kg=None)
     nurse = house.signed_in(Role.CHARGE_NURSE)
     assert "1 child is not drawn before a weight is entered" in read(nurse, "/ward/blood/")
+    assert "a child is not drawn until it is entered" in read(nurse, "/ward/")
+    visit = visit_of(house.tablet().packet(), "Karin")
+    assert (visit["limits"]["max_draw_ml"], [one["code"] for one in visit["plan_findings"]]) == (
+        0,
+        ["volume-over-limit"],
+    )
 
     answer = send(nurse, "/ward/blood/", f"/ward/blood/{patient()}/measures", weight_kg="4,0", height_m="0.55")
 
     assert answer.status_code == 302
-    assert visit_of(house.tablet().packet(), "Karin")["limits"]["max_draw_ml"] == 3.5
+    visit = visit_of(house.tablet().packet(), "Karin")
+    assert (visit["limits"]["max_draw_ml"], visit["plan_findings"]) == (3.5, [])
+    assert "a child is not drawn until it is entered" not in read(nurse, "/ward/")
 
 
 @pytest.mark.parametrize(
