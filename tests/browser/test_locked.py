@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext
+from playwright.sync_api import BrowserContext, expect
 
 from bedside.settings import folder
 
@@ -98,78 +98,51 @@ def with_a_tourniquet_on(bedside: Bedside) -> None:
     bedside.main("draw")
 
 
-def test_with_a_needle_in_it_does_not_lock_for_ten_minutes(bedside: Bedside):
+def test_with_a_needle_in_it_locks_after_ten_minutes_and_clocks_off_out_and_wrong_need_no_pin(
+    bedside: Bedside, house: StandIn
+):
     with_a_tourniquet_on(bedside)
 
     left_alone(bedside, 570)
     bedside.page.wait_for_selector(".clocks[data-tone=stop]")
     assert bedside.screen == "draw"
-
     left_alone(bedside, 31)
     bedside.wait("unlock")
     assert "Thandi" not in bedside.page.content()
-
-
-def test_on_the_locked_tablet_the_clocks_run_and_off_and_out_need_no_pin(bedside: Bedside, house: StandIn):
-    with_a_tourniquet_on(bedside)
-    left_alone(bedside, 601)
-    bedside.wait("unlock")
     assert "tourniquet" in bedside.page.locator(".clocks").inner_text()
     fits(bedside)
 
-    bedside.tap("Tourniquet off")
-    (off,) = wait_until(lambda: while_locked(house, "tourniquet_off"), "the event came home")
-    bedside.tap("Needle out")
-    wait_until(lambda: while_locked(house, "pressure_on"), "the event came home")
-
-    assert (off["by"], off["visit"], off["locked"]) == ("p-ines", "v-thandi", True)
-    assert "pressure" in bedside.page.locator(".clocks").inner_text()
-    come_in(bedside.page)
-    assert bedside.page.locator(".strap[data-kind=tourniquet]").count() == 0
-    assert bedside.page.locator(".strap[data-kind=pressure]").count() == 1
-
-
-def test_a_locked_tablet_that_is_started_again_still_shows_what_runs(bedside: Bedside, house: StandIn):
-    with_a_tourniquet_on(bedside)
-    bedside.page.reload()
+    bedside.page.reload()  # or a dead battery
     bedside.wait("unlock")
-
     assert "tourniquet" in bedside.page.locator(".clocks").inner_text()
-    bedside.tap("Tourniquet off")
-
-    wait_until(lambda: while_locked(house, "tourniquet_off"), "the event came home")
-
-
-def test_something_is_wrong_works_on_the_locked_tablet_without_a_name(bedside: Bedside, house: StandIn):
-    with_a_tourniquet_on(bedside)
-    left_alone(bedside, 601)
-    bedside.wait("unlock")
 
     bedside.tap("Something is wrong", "locked_wrong")
     fits(bedside)
     bedside.tap("Faint", "locked_aid")
     fits(bedside)
-
     wait_until(lambda: told(house, "incident_opened"), "the event came home")
     assert told(house, "incident_opened")[0]["data"] == {"kind": "faint"}
+    bedside.main("unlock")
+
+    bedside.tap("Tourniquet off")
+    (off,) = wait_until(lambda: while_locked(house, "tourniquet_off"), "the event came home")
+    bedside.tap("Needle out")
+    wait_until(lambda: while_locked(house, "pressure_on"), "the event came home")
+    assert (off["by"], off["visit"], off["locked"]) == ("p-ines", "v-thandi", True)
+    assert "pressure" in bedside.page.locator(".clocks").inner_text()
     assert "Thandi" not in bedside.page.content()
 
+    come_in(bedside.page)
+    assert bedside.page.locator(".strap[data-kind=tourniquet]").count() == 0
+    assert bedside.page.locator(".strap[data-kind=pressure]").count() == 1
 
-def test_a_wrong_pin_says_how_many_tries_are_left(bedside: Bedside):
+
+def test_T_3_3_8_a_wrong_pin_says_how_many_tries_are_left_and_the_right_one_can_be_pasted(bedside: Bedside):
     bedside.to_the_round()
     left_alone(bedside, 121)
     bedside.wait("unlock")
-
     type_digits(bedside.page, "111222", "text=9 tries are left")
-
     fits(bedside)
-    type_digits(bedside.page, PIN, '.frame[data-screen="round"]')
-
-
-def test_T_3_3_8_a_pin_can_be_pasted_and_kept_by_a_password_manager(bedside: Bedside):
-    bedside.to_the_round()
-    left_alone(bedside, 121)
-    bedside.wait("unlock")
     box = bedside.page.locator(".digits-box")
 
     assert (box.get_attribute("type"), box.get_attribute("autocomplete")) == ("password", "current-password")
@@ -240,11 +213,47 @@ def test_handed_back_the_tablet_says_no_patients_and_so_many_unsent(bedside: Bed
     wait_until(lambda: house.handed_back == [{"unsent": "0"}], "the house was told")
 
 
-def test_out_of_use_the_tablet_says_so(bedside: Bedside, house: StandIn):
-    bedside.to_the_round()
+def test_out_of_use_the_tablet_says_so_and_takes_no_visit_away_that_has_begun(bedside: Bedside, house: StandIn):
+    bedside.to_the_round().to_the_door("bo")
+    bedside.main("birth_date")
     house.revoked = True
 
     bedside.page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(bedside.page.locator(".head-state")).to_contain_text("out of use")
+    assert bedside.screen == "birth_date"
+    left_alone(bedside, 121)
+    bedside.wait("unlock")
+    bedside.page.evaluate("dispatchEvent(new Event('focus'))")
 
     bedside.wait("out_of_use")
+    fits(bedside)
+
+
+def test_without_the_house_nobody_is_sent_to_a_page_that_is_not_there(bedside: Bedside, house: StandIn):
+    bedside.to_the_round()
+    left_alone(bedside, 121)
+    bedside.wait("unlock")
+    house.stop()
+    house.fresh_sign_in = False
+
+    bedside.page.get_by_role("button", name="Somebody else").click()
+
+    bedside.page.wait_for_selector("text=nobody can sign in now")
+    fits(bedside)
+    come_in(bedside.page)
+
+
+def test_nobody_signed_in_the_tablet_sends_and_says_what_waits_for_a_sign_in(bedside: Bedside, house: StandIn):
+    bedside.to_the_round()
+    house.person = None  # the session has ended; the tablet signs
+    bedside.page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(bedside.page.locator(".head-state")).to_contain_text("all sent, sign in")
+
+    bedside.to_the_door("bo")
+    bedside.main("birth_date")
+
+    wait_until(lambda: told(house, "arrived"), "the event came home")
+    bedside.page.locator(".head-state").click()
+    bedside.wait("this_tablet")
+    assert "what you record is sent, new orders wait for a sign-in" in bedside.text
     fits(bedside)

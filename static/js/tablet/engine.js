@@ -429,6 +429,7 @@ class Engine {
   }
 
   async #afterSaving(saved) {
+    this.#board.set({ clockSetBack: this.#isSetBack() });
     const { tablet, seq } = saved.at(-1) ?? {};
     if (tablet === this.#outbox.tablet) home.writeCanary(this.#store.house, { tablet, seq });
     await this.#recount();
@@ -537,7 +538,7 @@ class Engine {
     if (!chosen || chosen === this.#skew) return;
     this.#skew = chosen;
     await this.#note("skew", chosen);
-    this.#board.set({ skewMs: chosen.skewMs });
+    this.#board.set({ skewMs: chosen.skewMs, clockSetBack: this.#isSetBack() });
   }
 
   /** Everything no server has taken, as text: of this house, or of another whose events lie on this tablet. */

@@ -12,6 +12,8 @@ import { elsewhereWords } from "./begun_elsewhere.js";
 import { bedOf, count, countOf } from "./common.js";
 import { firstWords } from "./lab_words.js";
 
+const CLOCK_SET_BACK = "The clock of this tablet was set back: what is due when is not right here. Go by the clock on the wall.";
+
 export function round(desk) {
   const stops = desk.stops();
   const unsettled = desk.unsettled();
@@ -24,7 +26,7 @@ export function round(desk) {
     name: "round",
     ...(next ? whereTo(desk, next, unsettled[0]) : finished(desk, stops)),
     body: [
-      desk.refreshSays ? lines([desk.refreshSays], "act") : null,
+      lines([desk.refreshSays, desk.engine.status.clockSetBack ? CLOCK_SET_BACK : ""], "act"),
       onTheWay(desk),
       unsettled.length ? corridor(unsettled.map((stop) => walk(stop)), { look: "owed" }) : null,
       rest.length ? corridor(rest.map((stop) => walk(stop))) : null,

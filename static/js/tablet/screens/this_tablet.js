@@ -12,7 +12,7 @@ const STATE = {
   reaching: "sending",
   waiting: "no answer, tries again by itself",
   "sign-in": "nobody is signed in: what you record is sent, new orders wait for a sign-in",
-  "other-house": "the server is another house: nothing is sent",
+  "other-house": "another house answers: nothing is sent to it",
   "no-store": "this tablet cannot save",
 };
 
@@ -83,6 +83,15 @@ const small = (says, act) =>
 
 function warnings(status, packet) {
   return [
+    status.revoked
+      ? "This tablet was taken out of use. Finish the visit that has begun: then its round is wiped. What you record is kept, and a person at the house looks at it."
+      : null,
+    status.state === "other-house"
+      ? "The house was restored from a backup, or is another one. Leave the visit: if it is the same house, the tablet goes on with it by itself and sends again what it lacks."
+      : null,
+    status.clockSetBack
+      ? "The clock of this tablet was set back: the times you record are wrong until it reaches the house. Its round lasts no longer for it."
+      : null,
     status.trouble ? `${status.trouble.says} ${status.trouble.do_next}` : null,
     status.lost
       ? `This tablet had saved ${status.lost.seq} events and has lost them. Tell whoever keeps the house.`
