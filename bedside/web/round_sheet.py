@@ -25,6 +25,7 @@ from bedside.sync.volume_told import volume_told
 from bedside.web.container_words import container_name
 from bedside.web.counting import many
 from bedside.web.desk import Desk, desk, request_time, signed_in, zone
+from bedside.web.story import plain
 from bedside.web.times import window
 
 pages = Blueprint("round_sheet", __name__, url_prefix="/rounds")
@@ -136,7 +137,7 @@ def _bed(one: VisitCarried, volume: dict[str, Any], tools: Tools, at: datetime) 
 
 
 def _tube_words(tube: Any) -> str:
-    care = f" ({', '.join(tube.handling)})" if tube.handling else ""
+    care = f" ({', '.join(plain(word) for word in tube.handling)})" if tube.handling else ""
     return f"{container_name(tube.kind)} {tube.draw_ml or 0:g} mL{care}"
 
 

@@ -249,7 +249,9 @@ def test_short_stock_is_said_once_it_is_counted(house: AHouse) -> None:
     keeper = house.signed_in(Role.KEEPER)
 
     assert send(keeper, "/rounds/", "/rounds/stock", **{"count:tube:serum-gel:2.5": "4"}).status_code == 302
-    assert "serum gel, 2.5 mL: 2 short of 6" in read(keeper, "/rounds/")
+    page = read(keeper, "/rounds/")
+    assert "serum gel, 2.5 mL: 2 short of 6" in page
+    assert re.findall(r'<span class="print-only">(.*?)</span>', page)[:3].count("4") == 1
     assert send(keeper, "/rounds/", "/rounds/stock", **{"count:care:bag": "many"}).status_code == 422
 
 
