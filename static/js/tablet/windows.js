@@ -33,7 +33,7 @@ export function pressing(visit, nowMs, book) {
 export const missedIn = (visit, nowMs, book) =>
   pressing(visit, nowMs, book).filter(({ state }) => state === "missed");
 
-const minutesTo = (iso, nowMs) => Math.floor((Date.parse(iso) - nowMs) / MINUTE_MS);
+const minutesTo = (iso, nowMs) => (Date.parse(iso) - nowMs) / MINUTE_MS;
 
 /** A span in whole minutes: "25 min", from two hours on "3 h 05". */
 export function minutesWords(minutes) {
@@ -45,11 +45,12 @@ export function minutesWords(minutes) {
 /** How a window stands, in two short lines: [{says, look}], the second one counting. */
 export function countdown({ window, state }, nowMs, zone) {
   const at = (iso) => clockTime(iso, zone);
-  const until = minutesWords(Math.max(0, minutesTo(window.to, nowMs)));
-  const since = minutesWords(Math.max(0, -minutesTo(window.to, nowMs) - 1));
+  // Never more time than there is: what is left is rounded down, what is still to wait is rounded up.
+  const until = minutesWords(Math.floor(minutesTo(window.to, nowMs)));
+  const since = minutesWords(Math.floor(-minutesTo(window.to, nowMs)));
   if (state === "too-early") {
-    const left = minutesTo(window.from, nowMs) + 1;
-    return [{ says: `too early, opens ${at(window.from)}` }, { says: `in ${minutesWords(left)}` }];
+    const wait = minutesWords(Math.ceil(minutesTo(window.from, nowMs)));
+    return [{ says: `too early, opens ${at(window.from)}` }, { says: `in ${wait}` }];
   }
   if (state === "open") return [{ says: `open until ${at(window.to)}` }];
   if (state === "due") return [{ says: `due until ${at(window.to)}`, look: "act" }, { says: until, look: "act" }];
