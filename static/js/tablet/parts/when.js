@@ -1,27 +1,33 @@
 // Times as people read them: pure, in the ward's zone; the clock itself is asked elsewhere.
 
+// Engines write the same language differently (2026-11-26, 11/26/2026), so the parts are taken by their names.
+function partsOf(at, zone) {
+  const format = new Intl.DateTimeFormat("en-GB", {
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    hour: "2-digit",
+    minute: "2-digit",
+    hourCycle: "h23",
+    timeZone: zone || "UTC",
+  });
+  return Object.fromEntries(format.formatToParts(at).map(({ type, value }) => [type, value]));
+}
+
 /** "05:14" in `zone`; "" for a missing or broken time. */
 export function clockTime(iso, zone) {
   const at = Date.parse(iso ?? "");
   if (Number.isNaN(at)) return "";
-  return new Intl.DateTimeFormat("en-GB", {
-    hour: "2-digit",
-    minute: "2-digit",
-    timeZone: zone || "UTC",
-  }).format(at);
+  const { hour, minute } = partsOf(at, zone);
+  return `${hour}:${minute}`;
 }
 
 /** "2026-11-26 05:14" in `zone`: what a label carries. */
 export function labelTime(iso, zone) {
   const at = Date.parse(iso ?? "");
   if (Number.isNaN(at)) return "";
-  const day = new Intl.DateTimeFormat("en-CA", {
-    year: "numeric",
-    month: "2-digit",
-    day: "2-digit",
-    timeZone: zone || "UTC",
-  });
-  return `${day.format(at)} ${clockTime(iso, zone)}`;
+  const { year, month, day } = partsOf(at, zone);
+  return `${year}-${month}-${day} ${clockTime(iso, zone)}`;
 }
 
 /** Whole minutes from `fromIso` to `toIso`, rounded down; negative when it is past; null when either is missing. */
