@@ -25,7 +25,7 @@ KNOWN = {
     *EDITS,
     *LISTED,
 }
-ASKED_OF_THE_SHEET = {"name", "source", "expect", "doubt", "limit", "sizes", "formula", "given"}
+ASKED_OF_THE_SHEET = {"name", "source", "expect", "doubt", "limit", "sizes", "formula", "ask", "given"}
 
 Json = dict[str, Any]
 
@@ -104,9 +104,11 @@ def _directory_text(rows: list[Json]) -> str:
 
 
 def _sheet_input(case: Json, base: Json, shared: Json) -> Json:
-    asked = set(case) & {"limit", "sizes", "formula"}
+    asked = set(case) & {"limit", "sizes", "formula", "ask"}
     if len(asked) != 1 or set(case) - ASKED_OF_THE_SHEET:
-        raise CaseUnclear(f"{case['name']}: a case asks for one limit, one container's sizes or one formula.")
+        raise CaseUnclear(
+            f"{case['name']}: a case asks for one limit, one container's sizes, one formula, or one thing more."
+        )
     return {word: case[word] for word in (*asked, "given") if word in case}
 
 

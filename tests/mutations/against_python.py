@@ -35,6 +35,7 @@ MODULES = (
     "incidents", "judge", "labels", "leaving", "limits", "marks", "names", "order", "rulebook", "shapes", "site",
     "skin", "spaces", "tourniquet", "tubes_drawn", "visit", "volumes",
     "citrate", "order_of_draw", "rulebook_volumes", "sharing", "tube_request", "tubes", "volume",
+    "container_sizes", "fitting", "good_until", "refusals", "saving", "supplies", "windows",
 )  # fmt: skip
 SECONDS = 20
 MOST_BYTES = 2 << 30
