@@ -71,8 +71,11 @@ export class Desk {
     if (isNews && !this.#saving) this.#changed();
   }
 
+  // Whoever stands at a door sees the new orders at once; only what has begun keeps the packet it began with.
   #packetCame(packet) {
     this.packet = packet;
+    for (const visit of this.packets.keys())
+      if (!this.events.has(visit) && this.#isCarried(visit)) this.packets.set(visit, packet);
     this.#changed();
   }
 
