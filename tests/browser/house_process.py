@@ -24,10 +24,11 @@ fill(demo_settings(Path(sys.argv[1]), "Europe/Lisbon"), now())
 
 
 class HouseProcess:
-    """`bedside serve` over one home folder."""
+    """`bedside serve` over one home folder; with a certificate and its key over HTTPS."""
 
-    def __init__(self, home: Path) -> None:
+    def __init__(self, home: Path, *, certificate: tuple[Path, Path] | None = None) -> None:
         self.home = home
+        self.certificate = certificate
         self.port = 0
         self.process: subprocess.Popen[str] | None = None
         self.log = home.with_name(f"{home.name}.log")
@@ -35,7 +36,7 @@ class HouseProcess:
 
     @property
     def origin(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
+        return f"{'https' if self.certificate else 'http'}://127.0.0.1:{self.port}"
 
     @property
     def url(self) -> str:
@@ -58,7 +59,7 @@ class HouseProcess:
         """Serve; returns once the address is printed, when connections are taken already."""
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "bedside", "serve", "--port", str(self.port)],
+                [sys.executable, "-m", "bedside", "serve", *self._how()],
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,
@@ -67,7 +68,7 @@ class HouseProcess:
             )
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
-        address = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+        address = re.search(r"https?://127\.0\.0\.1:(\d+)/", line)
         assert address, f"the server did not say where it is: {line!r}"
         self.port = int(address[1])
         self._told.append(line)
@@ -91,6 +92,12 @@ class HouseProcess:
         """Id and number of every event the house has stored, in order of arrival."""
         with closing(sqlite3.connect(self.home / "bedside.db")) as database:
             return database.execute("SELECT id, seq FROM event ORDER BY rowid").fetchall()
+
+    def _how(self) -> list[str]:
+        how = ["--port", str(self.port)]
+        if self.certificate:
+            how += ["--certificate", str(self.certificate[0]), "--key", str(self.certificate[1])]
+        return how
 
     def _environment(self) -> dict[str, str]:
         return {**os.environ, "BEDSIDE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
