@@ -45,7 +45,7 @@ def volume_told(one: VisitCarried, directory: Directory, book: Rulebook, at: dat
         "drawn_8_weeks_ml": may.given.within_eight_weeks(),
         "planned_ml": planned,
         "waits": [{"order": order.id, "test": order.test} for order in waits],
-        "may_allow": WHO_MAY_ALLOW if waits else "",
+        "may_allow": "" if one.max_draw_ml is None else WHO_MAY_ALLOW,
         "allowed": _allowed(one),
         "saving": saved.as_json() if saved else None,
         "adjusted_citrate": adjusted_citrate(one, book),

@@ -44,6 +44,7 @@ def test_a_trough_is_due_before_its_dose_not_when_the_order_says(house: AHouse) 
     assert [minutes(order["window"][name], dose) for name in ("from", "aim", "to")] == [-90, -30, 0]
     assert (order["due_from"], order["due_to"]) == (order["window"]["from"], order["window"]["to"])
     assert order["window"]["why"] == "trough: in the time before the next dose"
+    assert minutes(order["window"]["dose_at"], dose) == 0
 
 
 def test_without_the_dose_the_packet_says_what_is_missing(house: AHouse) -> None:

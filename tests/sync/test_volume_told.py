@@ -53,6 +53,7 @@ def test_what_a_named_person_allowed_puts_the_waiting_tests_back(house: AHouse) 
     assert after["revision"] > before["revision"]
     assert (visit["limits"]["max_draw_ml"], visit["volume"]["waits"], visit["plan_findings"]) == (4.5, [], [])
     assert visit["volume"]["allowed"] == {"ml": 4.5, "by": "Dr Ada Krol, prescriber", "reason": "septic"}
+    assert "prescriber" in visit["volume"]["may_allow"]  # a tablet may find by itself that something does not fit
 
 
 def test_a_word_counts_for_one_shift(house: AHouse) -> None:
