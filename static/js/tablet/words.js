@@ -169,7 +169,8 @@ const SAVED = {
   identity_taken: (data) =>
     ({ spoken: "said by the patient", band: "band read", vouched: "vouched for" })[data.source],
   band_missing: () => "no band",
-  asked: (data) => `${ASKED[data.question] ?? data.question}: ${data.answer.replace("_", " ")}`,
+  asked: ({ question, answer }) =>
+    `${ASKED[question] ?? question}: ${question === "arm_preference" && answer === "none" ? "either" : answer.replace("_", " ")}`,
   site_chosen: (data) => `site: ${data.side} ${data.place.replace("_", " ")}`,
   tourniquet_on: (data) => `tourniquet on${side(data)}`,
   tourniquet_off: (data) => `tourniquet off${side(data)}`,
