@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 
 from bedside import commands
+from bedside.records.database import DatabaseTrouble, DatabaseUnfit
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -27,7 +28,14 @@ def build_parser() -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; 0 is done, 1 is refused, 2 is bad input (named on standard error)."""
     args = build_parser().parse_args(argv)
-    result: int = args.run(args)
+    try:
+        result: int = args.run(args)
+    except DatabaseUnfit as unfit:
+        print(unfit, file=sys.stderr)
+        return 2
+    except DatabaseTrouble as trouble:
+        print(f"The database cannot be used ({trouble}), so nothing was done. Mend it and try again.", file=sys.stderr)
+        return 1
     return result
 
 

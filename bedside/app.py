@@ -13,7 +13,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, NotFound, Reque
 
 from bedside import web
 from bedside.people.passwords import Passwords
-from bedside.records.database import DatabaseTrouble, connected, db
+from bedside.records.database import DatabaseTrouble, connected, could_not_save, db, let_go
 from bedside.records.house import house, open_house, read_keys, read_sealing_keys
 from bedside.records.moments import now
 from bedside.settings import Settings, folder
@@ -26,9 +26,6 @@ from bedside.web.problems import Refusal
 
 LARGEST_BODY = 2 * 1024 * 1024
 """Bytes. Half a morning's events are a tenth of this; a longer queue is sent in parts."""
-
-CANNOT_SAVE = ("locked", "busy", "full", "readonly", "read-only", "disk i/o", "unable to open")
-"""What SQLite says when it is the machine's fault, not the statement's."""
 
 log = logging.getLogger(__name__)
 
@@ -51,6 +48,7 @@ def create_app(settings: Settings) -> Flask:
     _answer_problems(app)
     app.after_request(pack)
     app.after_request(add_headers)
+    let_go()
     return app
 
 
@@ -120,8 +118,7 @@ def _refusal(refusal: Refusal) -> Response:
 
 
 def _database_trouble(error: DatabaseTrouble) -> Response:
-    said = str(error).lower()
-    if any(word in said for word in CANNOT_SAVE):
+    if could_not_save(error):
         log.error("The database could not save: %s", error)
         return problems.answer(problems.STORE_BUSY)
     return _broken(error)

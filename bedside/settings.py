@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent
@@ -28,6 +28,8 @@ class Settings:
     site: the name printed at the head of pages and sheets.
     password_passes, password_memory_kib: what one guess at a password costs (argon2id); lowered by tests
     alone.
+    database_url: a PostgreSQL server and a database on it; none: a SQLite file in `home`. It may hold a password, so
+    it is never shown.
     """
 
     home: Path
@@ -36,6 +38,7 @@ class Settings:
     demo: bool = False
     password_passes: int = 3
     password_memory_kib: int = 65536
+    database_url: str | None = field(default=None, repr=False)
 
     @property
     def database(self) -> Path:
@@ -47,4 +50,5 @@ class Settings:
             home=Path(os.environ.get("BEDSIDE_HOME", "bedside-data")).resolve(),
             zone=os.environ.get("BEDSIDE_ZONE", "UTC"),
             site=os.environ.get("BEDSIDE_SITE", "Bedside"),
+            database_url=os.environ.get("DATABASE_URL") or None,
         )

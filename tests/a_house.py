@@ -30,6 +30,7 @@ from bedside.records.moments import as_text, now
 from bedside.records.tables import Person
 from bedside.settings import Settings
 from bedside.web.guard import cookie_name
+from tests.databases import DATABASES
 
 BASE = "https://localhost"
 PASSWORD = "copper kettle at the window"
@@ -95,9 +96,15 @@ def orders_file(rows: list[dict[str, str]]) -> bytes:
 
 
 def settings_at(home: Path) -> Settings:
-    """The house's settings, with passwords that cost little."""
-    site = "Harbour Hill Hospital"
-    return Settings(home=home, zone="Europe/Lisbon", site=site, password_passes=1, password_memory_kib=64)
+    """The house's settings, with passwords that cost little, on the engine the test runs on."""
+    return Settings(
+        home=home,
+        zone="Europe/Lisbon",
+        site="Harbour Hill Hospital",
+        password_passes=1,
+        password_memory_kib=64,
+        database_url=DATABASES.address_of(home),
+    )
 
 
 @dataclass

@@ -11,10 +11,70 @@ from hypothesis import settings
 
 from bedside.records.database import connected
 from tests.a_house import AHouse
+from tests.databases import DATABASES, POSTGRES, SQLITE
+from tests.throwaway_cluster import Cluster, running
 
 # A slow answer of a busy machine is no fault of the ward's: examples are not timed.
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
+
+
+BOTH_ENGINES = ("records", "sync")
+"""Folders whose tests with a house run on SQLite and on PostgreSQL."""
+
+PAGES_ON_BOTH = (
+    "test_database_in_trouble",
+    "test_every_door_is_guarded",
+    "test_follow_up",
+    "test_identity_decision",
+    "test_repeats_and_unplanned",
+    "test_struck_incidents",
+    "test_tablet_doors",
+    "test_tablet_use",
+)
+"""Files of web/ that do so: the doors that write, and the walk through every door. All of web/ on PostgreSQL is
+`pytest tests/web --database=postgresql`.
+"""
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    told = "run every test with a house on this engine alone (default: SQLite, and on both what tests/README.md says)"
+    parser.addoption("--database", choices=(SQLITE, POSTGRES), help=told)
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Say on which engines a test with a house runs."""
+    if "engine" not in metafunc.fixturenames:
+        return
+    path = metafunc.definition.path
+    on_both = path.parent.name in BOTH_ENGINES or (path.parent.name == "web" and path.stem in PAGES_ON_BOTH)
+    engines = [SQLITE, POSTGRES] if on_both else [SQLITE]
+    asked = metafunc.config.getoption("--database")
+    for marker, alone in (("sqlite_only", SQLITE), ("postgres_only", POSTGRES)):
+        asked = alone if metafunc.definition.get_closest_marker(marker) else asked
+    if asked:
+        engines = [asked]
+    metafunc.parametrize("engine", engines, indirect=True)
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A PostgreSQL server for this worker."""
+    with running() as made:
+        yield made
+
+
+@pytest.fixture
+def engine(request: pytest.FixtureRequest) -> Iterator[str]:
+    """The engine the houses of this test are on."""
+    if request.param == SQLITE:
+        yield SQLITE
+        return
+    DATABASES.begin(request.getfixturevalue("cluster"))
+    try:
+        yield POSTGRES
+    finally:
+        DATABASES.end()
 
 
 @pytest.fixture(scope="session")
@@ -25,10 +85,30 @@ def built_house(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return home
 
 
+@pytest.fixture(scope="session")
+def house_in_postgres(tmp_path_factory: pytest.TempPathFactory, cluster: Cluster) -> Path:
+    """The folder of a house made once on the server; its rows are taken back before each test."""
+    home = tmp_path_factory.mktemp("in_postgres") / "house"
+    DATABASES.begin(cluster)
+    url = DATABASES.homes[home] = cluster.make()
+    AHouse.made(home)
+    DATABASES.build(url)
+    DATABASES.end()
+    return home
+
+
 @pytest.fixture
-def house(tmp_path: Path, built_house: Path) -> Iterator[AHouse]:
+def house(
+    tmp_path: Path, engine: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[AHouse]:
     """The house, with this thread's connection open for looking at its tables."""
-    shutil.copytree(built_house, tmp_path / "house")
-    made = AHouse.opened(tmp_path / "house")
+    home = tmp_path / "house"
+    if engine == POSTGRES:
+        shutil.copytree(request.getfixturevalue("house_in_postgres"), home)
+        DATABASES.begin(request.getfixturevalue("cluster"))
+        monkeypatch.setenv("DATABASE_URL", DATABASES.is_built(home))
+    else:
+        shutil.copytree(request.getfixturevalue("built_house"), home)
+    made = AHouse.opened(home)
     with connected():
         yield made

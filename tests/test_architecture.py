@@ -32,6 +32,7 @@ ROOMS_OF_WIRING = ("app", "__main__", "demo", "commands", "__init__")
 OPENS_ONLY_IN = {
     "peewee": ("records",),
     "playhouse": ("records",),
+    "psycopg": ("records",),
     "flask": ("web", "wiring"),
     "flask_wtf": ("web", "wiring"),
     "werkzeug": ("web", "wiring"),

@@ -1,5 +1,6 @@
 """Copy the house's database into FILE while it is in use, and verify the copy.
 
+FILE is a SQLite file, also of a house on a PostgreSQL server: `bedside restore` puts it back on either.
 The keys in the home folder are not in it: keep a copy of them elsewhere, or nobody can sign in after a
 restore.
 """

@@ -1,7 +1,8 @@
 """Put a backup in the place of the house's database. Stop the server first.
 
 The house gets a new id: tablets notice, and offer their recent events again. The database that was there
-is kept aside.
+is kept aside: a file beside it, or on a PostgreSQL server a schema of its own. A backup of a house on SQLite can be put
+on a PostgreSQL server, and the other way round: that is how a house moves.
 """
 
 from __future__ import annotations

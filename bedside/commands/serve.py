@@ -1,6 +1,7 @@
-"""Serve the house with the real web server: one process, several threads.
+"""Serve the house with the real web server: one process, several threads; with PostgreSQL as many as you say.
 
-Tablets on the ward's network need HTTPS; give --certificate and --key, or put a proxy in front.
+Tablets on the ward's network need HTTPS; give --certificate and --key, or put a proxy in front. With DATABASE_URL
+naming one PostgreSQL database, several machines may serve the same house: give each a copy of the same `keys` folder.
 """
 
 from __future__ import annotations
@@ -53,11 +54,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--port", type=int, default=8080, help="0: any free port")
     parser.add_argument("--certificate", help="file with the certificate, for HTTPS")
     parser.add_argument("--key", help="file with the certificate's key")
+    parser.add_argument("--workers", type=int, default=1, help="processes, with PostgreSQL alone (default: 1)")
 
 
 def run(args: argparse.Namespace) -> int:
     """Bind first, say where, then serve: whoever reads the address can already connect."""
     settings = Settings.from_environment()
+    if args.workers < 1 or (args.workers > 1 and not settings.database_url):
+        print(
+            "A SQLite file is served by one process. Leave --workers out, or name a PostgreSQL database in "
+            "DATABASE_URL.",
+            file=sys.stderr,
+        )
+        return 2
     try:
         open_house(settings, now())
         with connected():
@@ -79,7 +88,7 @@ def run(args: argparse.Namespace) -> int:
         return 1
     scheme = "https" if args.certificate else "http"
     print(f"Bedside serves {settings.site} at {scheme}://{args.host}:{sock.getsockname()[1]}/", flush=True)
-    run_server(settings, sock, certificate=args.certificate, key=args.key)
+    run_server(settings, sock, certificate=args.certificate, key=args.key, workers=args.workers)
     return 0
 
 
@@ -99,7 +108,12 @@ def listen(host: str, port: int) -> socket.socket:
 
 
 def run_server(
-    settings: Settings, sock: socket.socket, *, certificate: str | None = None, key: str | None = None
+    settings: Settings,
+    sock: socket.socket,
+    *,
+    certificate: str | None = None,
+    key: str | None = None,
+    workers: int = 1,
 ) -> None:
     """Serve this house on a listening socket until the process is told to stop."""
     logging.basicConfig(format="%(levelname)s %(message)s")
@@ -107,7 +121,7 @@ def run_server(
     sock.set_inheritable(True)
     options = {
         "bind": [f"fd://{sock.fileno()}"],
-        "workers": 1,
+        "workers": workers,
         "threads": THREADS,
         "worker_class": "gthread",
         "control_socket_disable": True,

@@ -8,7 +8,8 @@ from __future__ import annotations
 import argparse
 import sys
 
-from bedside.records.database import DatabaseTrouble, connected, database_at, use
+from bedside.records.database import DatabaseTrouble, connected
+from bedside.records.house import HouseMissing, find_house
 from bedside.settings import Settings
 from bedside.sync.verifying import checks
 
@@ -19,13 +20,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     settings = Settings.from_environment()
-    if not settings.database.is_file():
-        print(f"There is no house in {settings.home}. Run: bedside init", file=sys.stderr)
-        return 2
-    use(database_at(settings.database))
     try:
+        find_house(settings)
         with connected():
             return _report()
+    except HouseMissing as missing:
+        print(missing, file=sys.stderr)
+        return 2
     except DatabaseTrouble as error:
         print(f"The database cannot be read: {error}. Restore a backup.", file=sys.stderr)
         return 1

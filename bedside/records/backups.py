@@ -1,5 +1,5 @@
 """Copies of the house's database: made while it is in use, verified before they count, put back
-under a new house id.
+under a new house id. A backup is a SQLite file, also of a house on a PostgreSQL server, and goes back to either.
 """
 
 from __future__ import annotations
@@ -13,12 +13,14 @@ from typing import Any
 
 import peewee
 
-from bedside.records import audit
-from bedside.records.database import connected, database_at, db, use, writing
+from bedside.records import audit, carrying
+from bedside.records.database import connected, database_at, db, on_postgres, use, writing
+from bedside.records.engine import database_of
 from bedside.records.house import make_keys, rename_house
 from bedside.records.migrations import migrate
 from bedside.records.moments import as_text
 from bedside.records.soundness import database_fault
+from bedside.records.tables import Migration
 from bedside.settings import Settings
 
 BESIDE = ("", "-wal", "-shm", "-journal")
@@ -41,7 +43,10 @@ def back_up(target: Path) -> int:
         head = audit.head()
         with _opened(part) as copy:
             os.chmod(part, 0o600)
-            db.connection().backup(copy)
+            if on_postgres():
+                carrying.into_file(copy)
+            else:
+                db.connection().backup(copy)
             # One file, not three: what is beside a copied write-ahead log is easily left behind.
             copy.execute("PRAGMA journal_mode = DELETE").fetchall()
             held = _verified(copy, part, head.seq if head else 0)
@@ -51,7 +56,7 @@ def back_up(target: Path) -> int:
     return held
 
 
-def restore(source: Path, settings: Settings, at: datetime) -> tuple[str, Path | None]:
+def restore(source: Path, settings: Settings, at: datetime) -> tuple[str, str | None]:
     """Put a backup in the place of the house's database; gives the new house id and where the old one went.
 
     Raises BackupRefused when the file is no sound backup. The server must not be running.
@@ -63,15 +68,41 @@ def restore(source: Path, settings: Settings, at: datetime) -> tuple[str, Path |
     fresh = settings.database.with_name("bedside.restoring")
     try:
         _copy(source, fresh)
+        if settings.database_url:
+            return _restore_on_server(fresh, settings, at)
         aside = _move_aside(settings.database, at)
         fresh.rename(settings.database)
     finally:
-        fresh.unlink(missing_ok=True)
+        for ending in BESIDE:
+            fresh.with_name(fresh.name + ending).unlink(missing_ok=True)
     use(database_at(settings.database))
     with connected():
         migrate(at)
         with writing():
-            return rename_house(at), aside
+            return rename_house(at), aside and str(aside)
+
+
+def _restore_on_server(fresh: Path, settings: Settings, at: datetime) -> tuple[str, str | None]:
+    """Put a verified copy on the PostgreSQL server, all of it or nothing; what was there stays in a schema of its own.
+
+    Raises BackupRefused while a server of this house has the database open.
+    """
+    use(database_at(fresh))
+    with connected():
+        migrate(at)
+    use(database_of(settings))
+    with connected(), _opened(fresh) as source, writing():
+        others = carrying.others_connected()
+        if others:
+            raise BackupRefused(
+                f"Bedside has this database open {others} times elsewhere, and what it writes now would be lost. "
+                "Stop every server of this house, then restore again."
+            )
+        aside = carrying.move_aside(at)
+        migrate(at)
+        Migration.delete().execute()
+        carrying.out_of_file(source)
+        return rename_house(at), aside and f"the schema {aside}"
 
 
 def _copy(source: Path, fresh: Path) -> None:

@@ -1,7 +1,7 @@
 """The one database of a house: how it is opened, what is demanded of it, and how it is written to.
 
 Every connection is checked: a setting that SQLite did not take stops the app instead of weakening it quietly.
-`writing()` opens every write and is the seam where another engine would differ.
+`writing()` opens every write and is the seam where the engines differ: here is SQLite, `postgres.py` is the other.
 """
 
 from __future__ import annotations
@@ -19,10 +19,21 @@ WAL_SAFE_FROM = (3, 51, 3)
 
 BUSY_TIMEOUT_MS = 5000
 
-ALREADY_UNDONE = ("no transaction is active", "no such savepoint")
-"""What SQLite answers to a rollback of what it has rolled back itself."""
+ALREADY_UNDONE = ("no transaction is active", "no such savepoint", "the connection is closed")
+"""What is answered to a rollback of what the database has rolled back itself."""
 
 SYNCHRONOUS_FULL = 2
+
+WRITERS = 0x62656473
+"""The advisory lock a writer on PostgreSQL holds until it has committed; the number means nothing."""
+
+SERVER_TROUBLE = ("08", "53", "55", "57", "58", "25006", "40001", "40P01")
+"""How PostgreSQL's codes begin when it is the server's fault, not the statement's: connection, resources (a full disk),
+locks, a shutdown, the system, read-only, and two transactions in each other's way.
+"""
+
+FILE_TROUBLE = ("locked", "busy", "full", "readonly", "read-only", "disk i/o", "unable to open")
+"""What SQLite says when it is the machine's fault, not the statement's."""
 
 _turn = threading.Lock()
 """Held by the one thread of this process that writes; other processes are kept out by the file's own lock."""
@@ -89,10 +100,33 @@ def database_at(path: Path) -> HouseDatabase:
     return HouseDatabase(str(path), thread_safe=True, timeout=BUSY_TIMEOUT_MS / 1000, autoconnect=False)
 
 
-def use(database: HouseDatabase) -> HouseDatabase:
-    """Put this database behind the table classes of the whole process."""
+def use(database: Any) -> Any:
+    """Put this database behind the table classes of the whole process; the one before is let go of."""
+    if db.obj is not None and on_postgres() and not db.is_closed():
+        db.close()
+    let_go()
     db.initialize(database)
     return database
+
+
+def let_go() -> None:
+    """Close the connections kept for later: none may be open when the process forks."""
+    if db.obj is not None and on_postgres():
+        db.close_idle()
+
+
+def on_postgres() -> bool:
+    """Report whether the house's database is on a PostgreSQL server."""
+    return isinstance(db.obj, peewee.PostgresqlDatabase)
+
+
+def could_not_save(error: DatabaseTrouble) -> bool:
+    """Report whether the machine, the disk or the server is in trouble, so that the same may succeed later."""
+    if not on_postgres():
+        return any(word in str(error).lower() for word in FILE_TROUBLE)
+    code = getattr(getattr(error, "orig", None), "sqlstate", None)
+    # Without a code the server was not reached, or is gone.
+    return isinstance(error, peewee.OperationalError) if code is None else code.startswith(SERVER_TROUBLE)
 
 
 @contextmanager
@@ -111,20 +145,32 @@ def writing() -> Iterator[None]:
     """Open a write: everything inside is kept together or not at all.
 
     Takes the write lock at once (`BEGIN IMMEDIATE`): a transaction that began by reading and writes later
-    fails at once without waiting when somebody else wrote in between.
+    fails at once without waiting when somebody else wrote in between. On PostgreSQL an advisory lock does the same.
     """
     if db.in_transaction():
         with db.savepoint():
             yield
         return
     try:
-        with _in_turn(), db.atomic("IMMEDIATE"):
+        with _alone():
             yield
     except DatabaseTrouble as error:
         first = _first_trouble(error)
         if first is error:
             raise
         raise first from None
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    """A transaction beside which nobody else writes."""
+    if on_postgres():
+        with db.atomic():
+            db.execute_sql("SELECT pg_advisory_xact_lock(%s)", (WRITERS,))
+            yield
+    else:
+        with _in_turn(), db.atomic("IMMEDIATE"):
+            yield
 
 
 @contextmanager

@@ -6,9 +6,11 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from bedside.records import audit
-from bedside.records.database import HouseDatabase, connected, database_at, use, writing
+from bedside.records.database import connected, db, on_postgres, use, writing
+from bedside.records.engine import database_of
 from bedside.records.identifiers import new_id
 from bedside.records.migrations import migrate
 from bedside.records.moments import as_text
@@ -56,27 +58,43 @@ def make_house(settings: Settings, at: datetime) -> str:
     """
     settings.home.mkdir(parents=True, exist_ok=True, mode=0o700)
     make_keys(settings.home)
-    use(database_at(settings.database))
+    use(database_of(settings))
     with connected():
         migrate(at)
         with writing():
             return _house_id(at)
 
 
-def open_house(settings: Settings, at: datetime) -> HouseDatabase:
+def open_house(settings: Settings, at: datetime) -> Any:
     """Put the house's database behind the tables and bring its schema up to date; leaves no connection open.
 
     Raises HouseMissing when `bedside init` was never run here.
     """
-    if not settings.database.is_file():
-        raise HouseMissing(
-            f"There is no house in {settings.home}. Nothing can be recorded without one. Run: bedside init"
-        )
-    database = use(database_at(settings.database))
+    database = find_house(settings)
     with connected():
         migrate(at)
         house()
     _make_key(settings.home / "keys" / f"{SEALING}.key")  # a house made before tablets sealed anything
+    return database
+
+
+def find_house(settings: Settings) -> Any:
+    """Put the house's database behind the tables as it is; leaves no connection open.
+
+    Raises HouseMissing when there is none.
+    """
+    if not settings.database_url and not settings.database.is_file():
+        raise HouseMissing(
+            f"There is no house in {settings.home}. Nothing can be recorded without one. Run: bedside init"
+        )
+    database = use(database_of(settings))
+    if on_postgres():
+        with connected():
+            if not db.table_exists(House._meta.table_name):
+                raise HouseMissing(
+                    "There is no house in the database that DATABASE_URL names. Nothing can be recorded without one. "
+                    "Run: bedside init"
+                )
     return database
 
 

@@ -78,7 +78,8 @@ def why_again(told: Refusal) -> str:
 
 def _drawn(specimen: str) -> tuple[str, dict[str, Any]]:
     """The visit and the container with this number, as the events tell it."""
-    holds = fn.INSTR(VisitNow.tubes, Value(specimen, converter=False)) > 0
+    # Both engines have REPLACE; each has another word for "contains".
+    holds = fn.REPLACE(VisitNow.tubes, Value(specimen, converter=False), Value("", converter=False)) != VisitNow.tubes
     for row in VisitNow.select(VisitNow.visit, VisitNow.tubes).where(holds):
         for tube in row.tubes:
             if tube["specimen"] == specimen and tube["filled_at"] and not tube["discarded"]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from bedside.records import audit
-from bedside.records.database import DatabaseUnfit, db
+from bedside.records.database import DatabaseUnfit, db, on_postgres
 from bedside.records.moments import as_text
 from bedside.records.tables import Audit
 
@@ -28,7 +28,9 @@ def refuse_unfit(at: datetime) -> None:
 
 
 def file_fault() -> str | None:
-    """What SQLite's quick check finds."""
+    """What SQLite's quick check finds. A PostgreSQL server looks after its own files."""
+    if on_postgres():
+        return None
     told = db.execute_sql("PRAGMA quick_check(1)").fetchone()[0]
     if told == "ok":
         return None

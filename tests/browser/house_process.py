@@ -26,8 +26,9 @@ fill(demo_settings(Path(sys.argv[1]), "Europe/Lisbon"), now())
 class HouseProcess:
     """`bedside serve` over one home folder; with a certificate and its key over HTTPS."""
 
-    def __init__(self, home: Path, *, certificate: tuple[Path, Path] | None = None) -> None:
+    def __init__(self, home: Path, *, workers: int = 1, certificate: tuple[Path, Path] | None = None) -> None:
         self.home = home
+        self.workers = workers
         self.certificate = certificate
         self.port = 0
         self.process: subprocess.Popen[str] | None = None
@@ -94,7 +95,7 @@ class HouseProcess:
             return database.execute("SELECT id, seq FROM event ORDER BY rowid").fetchall()
 
     def _how(self) -> list[str]:
-        how = ["--port", str(self.port)]
+        how = ["--port", str(self.port), "--workers", str(self.workers)]
         if self.certificate:
             how += ["--certificate", str(self.certificate[0]), "--key", str(self.certificate[1])]
         return how

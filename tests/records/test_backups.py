@@ -8,7 +8,7 @@ import pytest
 
 from bedside.__main__ import main
 from bedside.app import create_app
-from bedside.records.database import connected, db
+from bedside.records.database import connected, db, on_postgres
 from bedside.records.house import house as house_row
 from bedside.records.tables import Event, House
 from tests.a_house import AHouse, ATablet, drawn, visit_of
@@ -56,7 +56,13 @@ def test_a_restored_house_has_a_new_id_and_everything_else(
         assert sorted(row.id for row in Event.select()) == events
         assert house_row().id != house.id
         assert house_row().next_serial > serial
-    assert any("before" in path.name for path in house.settings.home.iterdir())
+        assert former_database_is_kept(house)
+
+
+def former_database_is_kept(house: AHouse) -> bool:
+    if on_postgres():
+        return "before_" in str(db.execute_sql("SELECT nspname FROM pg_namespace").fetchall())
+    return any("before" in path.name for path in house.settings.home.iterdir())
 
 
 def test_a_tablet_brings_home_again_what_the_backup_did_not_hold(

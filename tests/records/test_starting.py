@@ -14,6 +14,7 @@ from bedside.records.database import DatabaseUnfit, db, writing
 from bedside.records.moments import now
 from bedside.records.starting import CLOCK_MAY_LAG, refuse_unfit
 from tests.a_house import AHouse
+from tests.troubles import drop_trigger
 
 
 def test_a_house_in_order_is_let_through(house: AHouse) -> None:
@@ -40,7 +41,7 @@ def test_a_clock_set_back_further_than_it_may_lag_is_refused(house: AHouse) -> N
 )
 def test_a_record_changed_behind_its_back_is_refused(house: AHouse, tampering: str) -> None:
     for trigger in ("audit_refuses_update", "audit_refuses_delete"):
-        db.execute_sql(f'DROP TRIGGER "{trigger}"')
+        drop_trigger(trigger)
     db.execute_sql(tampering)
 
     with pytest.raises(DatabaseUnfit, match="tampered"):
@@ -54,6 +55,7 @@ def test_only_the_end_of_a_long_record_is_read_and_it_holds(house: AHouse, monke
     assert len(audit.newest(3)) == 3
 
 
+@pytest.mark.sqlite_only
 def test_a_damaged_file_is_not_served_and_the_way_out_is_named(
     house: AHouse, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

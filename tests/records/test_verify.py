@@ -7,6 +7,9 @@ import pytest
 from bedside.__main__ import main
 from bedside.records.database import db
 from tests.a_house import AHouse, drawn, visit_of
+from tests.troubles import drop_trigger, without_references
+
+ALONE = "without looking at references"
 
 
 @pytest.fixture
@@ -42,12 +45,12 @@ def test_a_house_in_order_is_said_to_be(worked: AHouse, capsys: pytest.CaptureFi
             "body of event",
         ),
         (
-            ["DROP TRIGGER event_refuses_delete", "PRAGMA foreign_keys=0", "DELETE FROM event WHERE kind = 'taped'"],
+            ["DROP TRIGGER event_refuses_delete", ALONE, "DELETE FROM event WHERE kind = 'taped'"],
             "answer",
         ),
         (["DROP TRIGGER audit_refuses_update", "UPDATE audit SET who = 'p-x' WHERE seq = 3"], "entry 3"),
         (["DROP TRIGGER audit_refuses_delete", "DELETE FROM audit WHERE seq = 2"], "entry 2"),
-        (["PRAGMA foreign_keys=0", "DELETE FROM ward"], "patient"),
+        ([ALONE, "DELETE FROM ward"], "patient"),
         (["DROP TRIGGER rulebook_refuses_update", "UPDATE rulebook SET text = replace(text, '60', '90')"], "rulebook"),
     ],
 )
@@ -55,7 +58,12 @@ def test_tampering_is_found_and_named(
     worked: AHouse, capsys: pytest.CaptureFixture[str], statements: list[str], names: str
 ) -> None:
     for statement in statements:
-        db.execute_sql(statement)
+        if statement == ALONE:
+            without_references()
+        elif statement.startswith("DROP TRIGGER "):
+            drop_trigger(statement.removeprefix("DROP TRIGGER "))
+        else:
+            db.execute_sql(statement)
     db.close()
 
     assert main(["verify"]) == 1

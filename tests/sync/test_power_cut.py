@@ -46,6 +46,9 @@ class Loss:
         return bool(self.damaged or self.missing or self.strangers)
 
 
+pytestmark = pytest.mark.sqlite_only
+
+
 @pytest.fixture
 def recorder() -> Iterator[Recorder]:
     made = Recorder()

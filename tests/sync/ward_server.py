@@ -6,23 +6,20 @@ statement interrupted in the middle of a transaction, a full file, a write lock 
 
 from __future__ import annotations
 
-import itertools
 import threading
 import uuid
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import peewee
-
 from bedside.records.backups import back_up, restore
-from bedside.records.database import BUSY_TIMEOUT_MS, db
+from bedside.records.database import db
 from bedside.records.house import house as house_row
 from bedside.records.moments import now
 from bedside.records.tables import Event
 from bedside.sync.wire import hash_of
+from tests import troubles
 from tests.a_house import BASE, MARK, AHouse, settings_at
 
 Letter = dict[str, Any]
@@ -104,41 +101,14 @@ class Ward:
 
     # ---- troubles
 
-    @contextmanager
-    def interrupted_after(self, looks: int) -> Iterator[None]:
-        """The database gives up somewhere in the transaction: it looks up every ten steps, two or three hundred times a
-        letter.
-        """
-        counted = itertools.count()
-        connection = db.connection()
-        connection.set_progress_handler(lambda: next(counted) == looks, 10)
-        try:
-            yield
-        finally:
-            connection.set_progress_handler(None, 0)
+    def interrupted_after(self, looks: int) -> AbstractContextManager[None]:
+        return troubles.gives_up_after(looks)
 
-    @contextmanager
-    def disk_full(self) -> Iterator[None]:
-        """The file may not grow by a single page."""
-        pages = db.execute_sql("PRAGMA page_count").fetchone()[0]
-        most = db.execute_sql("PRAGMA max_page_count").fetchone()[0]
-        db.execute_sql(f"PRAGMA max_page_count = {pages}").fetchall()
-        try:
-            yield
-        finally:
-            db.execute_sql(f"PRAGMA max_page_count = {most}").fetchall()
+    def disk_full(self) -> AbstractContextManager[None]:
+        return troubles.disk_full()
 
-    @contextmanager
-    def locked_by_another(self) -> Iterator[None]:
-        """Somebody else holds the write lock, and longer than anybody waits."""
-        db.execute_sql("PRAGMA busy_timeout = 0").fetchall()
-        with closing(peewee.sqlite3.connect(str(self.home / "bedside.db"), isolation_level=None)) as other:
-            other.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-            finally:
-                other.execute("ROLLBACK")
-                db.execute_sql(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}").fetchall()
+    def locked_by_another(self) -> AbstractContextManager[None]:
+        return troubles.locked_by_another()
 
     def back_up(self) -> None:
         self.backup = self.home / f"backup-{uuid.uuid4().hex}"

@@ -45,6 +45,7 @@ from bedside.records.tables import (
 )
 from bedside.settings import Settings
 from bedside.web.guard import cookie_name
+from tests.databases import DATABASES
 
 SITE = "Harbour Hill Hospital"
 LONG_NAME = ("Featherstonehaugh-Abercrombie-Vandenberghe", "Wilhelmina Alexandrina Philippa")
@@ -91,7 +92,14 @@ class AWard:
     @contextmanager
     def opened(cls, home: Path, *, with_ward: bool = True) -> Iterator[AWard]:
         """A house in this folder with one person of each role; its database is let go of at the end."""
-        settings = Settings(home=home, zone="Europe/Lisbon", site=SITE, password_passes=1, password_memory_kib=64)
+        settings = Settings(
+            home=home,
+            zone="Europe/Lisbon",
+            site=SITE,
+            password_passes=1,
+            password_memory_kib=64,
+            database_url=DATABASES.address_of(home),
+        )
         make_house(settings, now())
         ward = cls(app=create_app(settings), settings=settings, now=now())
         with connected(), writing():

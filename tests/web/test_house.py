@@ -18,6 +18,7 @@ from bedside.records.database import connected, db, writing
 from bedside.records.tables import Incident, Order, Person, Session, Tablet
 from bedside.web.house_pages import clock_words
 from bedside.web.limit_lines import limit_words
+from tests.troubles import drop_trigger
 from tests.web.a_ward import AWard, Sitting, one_of_everything
 
 HEADER = "order,record_number,family,given,birth_date,sex,ward,room,bed,test,priority,due_from,due_to\n"
@@ -270,7 +271,7 @@ def test_a_whole_audit_record_holds(ward: AWard, keeper: Sitting) -> None:
 def test_a_changed_audit_line_is_found_and_named(keeper: Sitting) -> None:
     keeper.post("/house/people", NEW, on="/house/people")
     with connected(), writing():
-        db.execute_sql("DROP TRIGGER audit_refuses_update")
+        drop_trigger("audit_refuses_update")
         db.execute_sql("UPDATE audit SET who = 'somebody else' WHERE seq = 2")
 
     page = keeper.text("/house/audit")

@@ -34,7 +34,7 @@ KEPT = {
 
 
 @pytest.fixture
-def ward(tmp_path: Path) -> Iterator[AWard]:
+def ward(tmp_path: Path, engine: str) -> Iterator[AWard]:
     with AWard.opened(tmp_path / "house") as opened:
         yield opened
 

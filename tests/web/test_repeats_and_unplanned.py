@@ -20,7 +20,7 @@ from tests.web.test_follow_up import text
 
 
 @pytest.fixture
-def ward(tmp_path: Path) -> Iterator[AWard]:
+def ward(tmp_path: Path, engine: str) -> Iterator[AWard]:
     with AWard.opened(tmp_path / "ward") as opened:
         yield opened
 

@@ -23,7 +23,7 @@ CHANGE, PROPOSALS, EDITIONS = "/house/rulebook/change", "/house/rulebook/proposa
 
 
 @pytest.fixture
-def ward(tmp_path: Path) -> Iterator[AWard]:
+def ward(tmp_path: Path, engine: str) -> Iterator[AWard]:
     with AWard.opened(tmp_path / "house") as opened:
         yield opened
 

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from typing import Any
 
 import pytest
 
 from bedside.people.roles import Role
-from bedside.records.database import database_at, db
 from bedside.records.tables import Event, Session, SetAside
 from tests.a_house import BASE, MARK, AHouse, ATablet, drawn, proven, visit_of
+from tests.troubles import disk_full, locked_by_another, not_to_be_written
+
+Trouble = Callable[[], AbstractContextManager[None]]
 
 
 def problem(answer: Any, status: int) -> dict[str, Any]:
@@ -138,45 +141,25 @@ def test_two_thousand_events_are_read_and_one_more_is_not(tablet: ATablet) -> No
     assert tablet.post(batch(tablet, [None] * 2000)).status_code == 200
 
 
-def readonly() -> None:
-    db.execute_sql("PRAGMA query_only = 1")
-
-
-def full() -> None:
-    pages = db.execute_sql("PRAGMA page_count").fetchone()[0]
-    db.execute_sql(f"PRAGMA max_page_count = {pages}")
-
-
-def healed() -> None:
-    db.execute_sql("PRAGMA query_only = 0")
-    db.execute_sql("PRAGMA max_page_count = 1073741823")
-
-
-@pytest.mark.parametrize("trouble", [readonly, full])
-def test_a_disk_that_takes_nothing_answers_503_and_later_takes_everything(
-    tablet: ATablet, trouble: Callable[[], None]
-) -> None:
+@pytest.mark.parametrize("trouble", [not_to_be_written, disk_full])
+def test_a_disk_that_takes_nothing_answers_503_and_later_takes_everything(tablet: ATablet, trouble: Trouble) -> None:
     packet = tablet.packet()
     events = [event for visit in packet["visits"] for event in drawn(tablet, visit)]
-    trouble()
 
-    answer = tablet.post(batch(tablet, events))
+    with trouble():
+        answer = tablet.post(batch(tablet, events))
+
     told = problem(answer, 503)
     assert told["code"] == "cannot-save" and answer.headers["Retry-After"] == "5"
     assert Event.select().count() == 0
-    healed()
-
     assert {one["status"] for one in tablet.send(events)} == {"stored"}
 
 
 def test_a_locked_database_answers_503_and_keeps_nothing(house: AHouse, tablet: ATablet) -> None:
     events = proven(tablet, visit_of(tablet.packet(), "Karin"))
-    db.execute_sql("PRAGMA busy_timeout = 20")
-    other = database_at(house.settings.database)
-    other.connect()
-    with other.atomic("IMMEDIATE"):
+
+    with locked_by_another():
         told = problem(tablet.post(batch(tablet, events)), 503)
-    other.close()
 
     assert told["code"] == "cannot-save"
     assert {one["status"] for one in tablet.send(events)} == {"stored"}

@@ -23,7 +23,7 @@ LISBON = ZoneInfo("Europe/Lisbon")
 
 
 @pytest.fixture
-def ward(tmp_path: Path) -> Iterator[AWard]:
+def ward(tmp_path: Path, engine: str) -> Iterator[AWard]:
     with AWard.opened(tmp_path / "house") as opened:
         yield opened
 
@@ -54,7 +54,7 @@ def test_an_empty_ward_says_so(nurse: Sitting) -> None:
     assert '<svg class="morning"' not in page
 
 
-def test_a_house_without_any_ward_still_opens(tmp_path: Path) -> None:
+def test_a_house_without_any_ward_still_opens(tmp_path: Path, engine: str) -> None:
     with AWard.opened(tmp_path / "bare", with_ward=False) as bare:
         page = bare.sitting(Role.CHARGE_NURSE).text("/ward/")
 

@@ -1,7 +1,8 @@
 """Forward-only steps of the schema, one file each, taken in order and each whole or not at all.
 
-To add one: a module `mNNNN_what_it_does.py` with `STEPS`, a tuple of SQL statements. Change `tables.py` to
-match; a test compares a migrated database with a fresh one. A step that was released is never edited.
+To add one: a module `mNNNN_what_it_does.py` with `STEPS`, a tuple of SQL statements in SQLite's words; `dialect.py`
+says them in PostgreSQL's. Change `tables.py` to match; a test compares a migrated database with a fresh one. A step
+that was released is never edited.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from bedside.records.database import db, writing
+from bedside.records.database import db, on_postgres, writing
+from bedside.records.dialect import in_postgres
 from bedside.records.moments import as_text
 from bedside.records.tables import Migration
 
@@ -66,5 +68,6 @@ def _taken() -> set[int]:
 
 def _take(step: Step, at: datetime) -> None:
     for statement in step.statements:
-        db.execute_sql(statement)
+        for said in in_postgres(statement) if on_postgres() else (statement,):
+            db.execute_sql(said)
     Migration.insert(number=step.number, name=step.name, taken_at=as_text(at)).execute()
