@@ -49,13 +49,24 @@ def drawn_and_bagged(bedside: Bedside, who: str) -> None:
     bedside.main("round")
 
 
-def test_a_tube_on_ice_counts_down_everywhere_and_is_handed_over_without_a_network(bedside: Bedside):
+def again_at_another_bed(closed_app: Bedside) -> None:
+    """Bo's visit becomes a second one of Thandi's, with a limit of 10 mL a day."""
+    again = closed_app.visit("bo")
+    again["patient"] = closed_app.visit("thandi")["patient"]
+    again |= {"limits": {"max_draw_ml": 10.0}, "volume": {"day_limit_ml": 10.0, "drawn_24h_ml": 0}}
+
+
+def test_a_tube_on_ice_counts_down_everywhere_and_is_handed_over_without_a_network(closed_app: Bedside):
+    again_at_another_bed(closed_app)
+    bedside = closed_app.to_the_round()
     drawn_and_bagged(bedside, "thandi")
     wanted = bedside.page.locator(".more")
     expect(wanted).to_contain_text("1 tube must be in the lab by")
     bedside.house.stop()
     bedside.skip(360)
     bedside.to_the_door("bo")
+    drawn = bedside.visit("thandi")["tubes"][0]["nominal_ml"]
+    assert f"at most {10 - drawn:g} mL now" in bedside.text
     told = bedside.page.locator(".head-lab")
     expect(told).to_have_attribute("data-look", "act")
     bedside.skip(600)
