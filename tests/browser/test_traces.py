@@ -6,10 +6,13 @@ the browser's profile: the database with its journals, the caches, the history, 
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext
+from playwright.sync_api import BrowserContext, Playwright
 
 from .house_process import HouseProcess
 from .killable_browser import KillableBrowser
@@ -21,6 +24,8 @@ window.said = [];
 new MutationObserver(() => window.said.push(document.title)).observe(document, {childList: true, subtree: true});
 globalThis.Notification = class { constructor(title, about) { window.said.push(title, JSON.stringify(about)); } };
 """
+
+SAID = "said.join(' ') + document.title + location.href"
 
 
 class OnATablet(OnTheWard):
@@ -54,40 +59,107 @@ def found_in(profile: Path, told: dict[str, bytes]) -> list[str]:
     return found
 
 
-@pytest.fixture
-def ward(killable: KillableBrowser, server: HouseProcess, tmp_path: Path) -> OnATablet:
-    killable.start()
-    assert killable.context is not None
-    return OnATablet(killable.context, server, tmp_path)
+@dataclass(frozen=True)
+class Walked:
+    """What one whole round left behind, each as what was found of the names looked for."""
+
+    while_open: list[str]
+    while_locked: list[str]
+    switched_off: list[str]
+    handed_back: list[str]
+    in_titles_and_addresses: list[str]
+    in_the_log: list[str]
+    log: bytes
+    events: int
+    looked_for: int
 
 
-def test_T_V14_3_3_after_a_round_locked_and_handed_back_no_patient_is_found_on_the_disk(
-    ward: OnATablet, killable: KillableBrowser, server: HouseProcess
-):
+@pytest.fixture(scope="module")
+def walked(
+    playwright: Playwright, browser_path: str, filled_house: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Walked]:
+    """A round on a browser with its profile on the disk, walked once: open, locked, switched off, handed back."""
+    home = tmp_path_factory.mktemp("walked")
+    house = HouseProcess(shutil.copytree(filled_house, home / "house"))
+    house.start()
+    browser = KillableBrowser(playwright, browser_path, home / "profile")
+    try:
+        yield walk(browser, house, home)
+    finally:
+        browser.kill()
+        house.kill()
+
+
+def walk(browser: KillableBrowser, house: HouseProcess, home: Path) -> Walked:
+    ward = started(browser, house, home)
     told = looked_for(ward)
     ward.sign_in()
     ward.takes_the_round()
     ward.draws("Nakagawa", tubes=1)
     wait_until(lambda: "all sent" in ward.status(), "everything is sent", seconds=60)
-    said = ward.page.evaluate("said.join(' ') + document.title + location.href")
-    assert [what for what, word in told.items() if what.endswith("utf-8") and word in said.encode()] == []
-    visited = [event[0] for event in server.events()]
-    assert len(visited) > 10
-
+    said = [ward.page.evaluate(SAID)]
+    while_open = found_in(browser.profile, told)
     ward.page.evaluate("window.skipped += 121000")
     ward.wait("unlock")
-    wait_until(lambda: (killable.profile / "Default" / "IndexedDB").exists(), "the store is on the disk")
-    while_locked = found_in(killable.profile, told)
-    ward.unlocks()
-    ward.hands_back()
-    killable.kill()
+    while_locked = found_in(browser.profile, told)
+    browser.kill()
+    switched_off = found_in(browser.profile, told)
+    again = started(browser, house, home)
+    again.page.goto(house.url)
+    again.unlocks()
+    again.wait("round")
+    again.hands_back()
+    said.append(again.page.evaluate(SAID))
+    browser.kill()
+    handed_back = found_in(browser.profile, told)
+    house.kill()
+    return Walked(
+        while_open=while_open,
+        while_locked=while_locked,
+        switched_off=switched_off,
+        handed_back=handed_back,
+        in_titles_and_addresses=[what for what, word in told.items() if word in " ".join(said).encode()],
+        in_the_log=[what for what, word in told.items() if word in house.said()],
+        log=house.said(),
+        events=len(house.events()),
+        looked_for=len(told),
+    )
 
-    assert while_locked == []
-    assert found_in(killable.profile, told) == []
+
+def started(browser: KillableBrowser, house: HouseProcess, pictures: Path) -> OnATablet:
+    browser.start()
+    assert browser.context is not None
+    return OnATablet(browser.context, house, pictures)
 
 
-def test_the_scan_finds_what_is_there(killable: KillableBrowser, server: HouseProcess, ward: OnATablet):
+def test_T_V14_3_3_after_a_round_locked_and_handed_back_no_patient_is_found_on_the_disk(walked: Walked):
+    assert walked.events > 10 and walked.looked_for > 100  # there was something to be found
+
+    assert walked.while_locked == []
+    assert walked.handed_back == []
+
+
+def test_T_V14_3_3_stolen_while_off_the_disk_names_no_patient(walked: Walked):
+    assert walked.switched_off == []
+
+
+def test_while_it_is_unlocked_the_disk_names_no_patient_either(walked: Walked):
+    """What the page says of an open tablet: the round is in memory and on the screen, and not on the disk."""
+    assert walked.while_open == []
+
+
+def test_T_H28_no_title_no_address_and_no_notification_names_a_patient(walked: Walked):
+    assert walked.in_titles_and_addresses == []
+
+
+def test_T_V14_2_1_and_V16_2_5_the_servers_log_names_no_patient(walked: Walked):
+    assert b"http://127.0.0.1" in walked.log
+    assert walked.in_the_log == []
+
+
+def test_the_scan_finds_what_is_there(killable: KillableBrowser, server: HouseProcess, tmp_path: Path):
     """A scan proves something only if it can find: the same names, written into storage of the page itself."""
+    ward = started(killable, server, tmp_path)
     told = looked_for(ward)
     ward.page.goto(server.url)
     ward.page.evaluate("localStorage.setItem('leak', 'Nakagawa')")
@@ -104,18 +176,3 @@ def test_the_scan_finds_what_is_there(killable: KillableBrowser, server: HousePr
     )
 
     wait_until(lambda: any("Dervishi in utf-16-le" in one for one in found_in(killable.profile, told)), "it is found")
-
-
-def test_T_V14_2_1_and_V16_2_5_the_servers_log_names_no_patient(ward: OnATablet, server: HouseProcess):
-    told = looked_for(ward)
-    ward.sign_in()
-    ward.takes_the_round()
-    ward.goes_to("Nakagawa")
-    ward.proves_identity("Nakagawa")
-    ward.page.goto("about:blank")
-
-    server.kill()
-
-    log = server.said()
-    assert b"http://127.0.0.1" in log
-    assert [what for what, word in told.items() if word in log] == []
