@@ -23,6 +23,6 @@ export function weighFirst(v, desk) {
 // BV-03, BV-06: what a child may give is reckoned by weight. No event carries a weight: the ward's page keeps it.
 const STEPS = [
   "Weigh the child, or read today's weight in the chart",
-  "The charge nurse enters it on the ward's page, under Blood",
+  "The charge nurse enters it on the ward's pages, under Blood volume",
   "Ask for new orders: the tubes come with them",
 ];
