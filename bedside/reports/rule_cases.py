@@ -143,7 +143,7 @@ _SAID: Mapping[str, Callable[[Any], Iterable[str]]] = {
     "limit": lambda name: [f"The book's limit `{name}`"],
     "sizes": lambda kind: [f"The sizes in which `{kind}` is stocked, in mL"],
     "formula": lambda name: [f"The formula `{name}`"],
-    "given": lambda values: [f"Given {', '.join(map(_value, values))}"],
+    "given": lambda values: [f"Given {_value(values) if isinstance(values, dict) else ', '.join(map(_value, values))}"],
     "put": _each_event("of the input is "),
     "remove": _names("Missing from the input: "),
 }
