@@ -141,6 +141,26 @@ def test_an_enrolled_tablet_brings_its_events_home_when_nobody_is_signed_in(tabl
     assert Event.get_by_id(event["id"]).received_from_id is None
 
 
+def test_T_V6_3_3_a_tablets_signature_brings_events_home_and_fetches_no_round(
+    house: AHouse, tablet: ATablet, signer: Signer
+) -> None:
+    """It proves which tablet asks, and not who holds it: new orders need a person's sign-in."""
+    nobody_is_signed_in()
+    headers = {path: signer.headers(tablet.name, "GET", path) for path in ("/tablet/hello", "/tablet/packet")}
+
+    hello = tablet.browser.get("/tablet/hello", headers=headers["/tablet/hello"])
+    packet = tablet.browser.get(f"/tablet/packet?tablet={tablet.name}", headers=headers["/tablet/packet"])
+
+    assert (hello.status_code, hello.get_json()["person"]) == (200, None)
+    assert (packet.status_code, packet.get_json()["code"]) == (401, "sign-in")
+
+
+def test_T_V6_3_3_a_pin_is_nothing_to_the_house(house: AHouse) -> None:
+    answer = house.browser().sign_in("phlebotomist", "739215")
+
+    assert "do not go together" in answer.text
+
+
 def test_another_key_or_a_changed_byte_is_no_signature(tablet: ATablet, signer: Signer) -> None:
     event = an_event(tablet)
     nobody_is_signed_in()

@@ -268,7 +268,7 @@ def test_a_whole_audit_record_holds(ward: AWard, keeper: Sitting) -> None:
     assert "person added" in page
 
 
-def test_a_changed_audit_line_is_found_and_named(keeper: Sitting) -> None:
+def test_T_audit_a_changed_audit_line_is_found_and_named(keeper: Sitting) -> None:
     keeper.post("/house/people", NEW, on="/house/people")
     with connected(), writing():
         drop_trigger("audit_refuses_update")
