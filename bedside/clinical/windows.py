@@ -160,7 +160,7 @@ def _after_the_first(ordered: Ordered, after_min: int, limits: Mapping[str, Limi
 def _morning(ordered: Ordered, zone: tzinfo, limits: Mapping[str, Limit]) -> OrderWindow | None:
     """Practice TD-11: the hours of the ward's morning on the day of the order, as far as the order allows them."""
     earliest, latest = ordered.due_from.astimezone(UTC), ordered.due_to.astimezone(UTC)
-    for day in {earliest.astimezone(zone).date(): 0, latest.astimezone(zone).date(): 0}:
+    for day in dict.fromkeys(moment.astimezone(zone).date() for moment in (earliest, latest)):
         found = draw_window("morning", Moments(on=day, zone=zone), limits)
         if found is None:
             return None
