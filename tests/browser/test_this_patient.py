@@ -143,6 +143,21 @@ def test_a_child_s_age_weight_and_allowance_stand_at_the_door_and_at_the_needle(
     assert of_kind(bedside, "needle_in") == [{"kind": "winged", "gauge": "23"}]
 
 
+def test_a_tube_over_the_limit_is_filled_with_the_reason_of_whoever_allowed_it(at_the_door: Callable[..., Bedside]):
+    bedside = at_the_door("thandi", limits={"max_draw_ml": 1.0})
+    bedside.settle_identity("thandi")
+    bedside.prepare()
+    bedside.main("draw")
+    bedside.tap("Allowed, with a reason", "held")
+    bedside.tap("Nurse or doctor agreed", "draw")
+
+    (filled,) = [event for event in all_sent(bedside) if event["kind"] == "tube_filled"]
+    (ahead,) = of_kind(bedside, "went_ahead")
+    assert (ahead["finding"], ahead["reason"]) == ("volume-over-limit", "Nurse or doctor agreed")
+    assert ahead["event"] in bedside.house.stored
+    assert json.loads(bedside.house.stored[ahead["event"]]["body"]) == filled
+
+
 def test_a_tube_that_stayed_short_is_one_tap_and_carries_its_volume(at_the_door: Callable[..., Bedside]):
     bedside = at_the_door("kaarina")
     bedside.settle_identity("kaarina")

@@ -19,6 +19,7 @@ const NOWHERE = Object.freeze({ visit: null, over: [], cautionsSeen: null });
 
 export class Desk {
   #changed = () => {};
+  #claimed = new Map();
   #drafts = new Map();
   #done = new WeakMap();
   #faults = new Map();
@@ -246,6 +247,15 @@ export class Desk {
   async goTo(visit) {
     await this.#pin(visit);
     this.#move({ visit, over: [] });
+    this.#claim(visit).catch(reportError);
+  }
+
+  // Asked on the way to the door and not waited for: a tablet without network goes on.
+  async #claim(visit) {
+    const there = await this.engine.claim(visit);
+    const before = this.#claimed.get(visit) ?? null;
+    this.#claimed.set(visit, there);
+    if ((there || before) && !this.events.has(visit)) this.#changed();
   }
 
   /** Back to the corridor; an unfinished visit stays open there. Not from what must not be left alone. */
@@ -257,6 +267,8 @@ export class Desk {
 
   /** Somewhere else it is worse: the bed stays first on the round until it is settled. */
   leaveAllTheSame() {
+    const { visit } = this.place;
+    if (visit && !this.events.has(visit)) this.engine.leave(visit).catch(reportError);
     this.#move({ visit: null, over: [] });
   }
 
@@ -371,6 +383,12 @@ export class Desk {
       return;
     }
     await this.save(told, { tap, then });
+  }
+
+  /** Asks why first, for what nothing holds up: the reason is written down with it. */
+  actWithReason(acts) {
+    const tap = this.moment();
+    this.openPage("held", { acts, then: null, tap, faced: false, reasoning: true, ...this.#ahead(acts, tap, () => true) });
   }
 
   /** Writes down what was done away from any bed, each act for the visit it names. */
@@ -520,11 +538,19 @@ export class Desk {
     return this.#packetOf(visit).book;
   }
 
-  /** What another tablet did at this bed, as the house told last: begun, or ended. Null where this one has begun. */
+  /**
+   * What another tablet did at this bed, as the house told last: claimed it, begun, or ended. Null where this one has
+   * begun.
+   */
   elsewhere(visit) {
     if (this.events.has(visit.id)) return null;
     const told = this.packet?.visits.find((each) => each.id === visit.id) ?? visit;
-    return told.ended ? { ...told.begun, ...told.ended } : (told.begun ?? null);
+    return told.ended ? { ...told.begun, ...told.ended } : (told.begun ?? this.#claimOn(visit.id));
+  }
+
+  #claimOn(visit) {
+    const claim = this.#claimed.get(visit) ?? null;
+    return claim ? { ...claim, claimed: true } : null;
   }
 
   /** Everything a bedside screen may look at; null when no visit is open. */

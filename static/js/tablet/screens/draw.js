@@ -100,7 +100,9 @@ function mainAct(v, desk, { next, on, over }) {
 function rowOf(v, desk, { next, on, over }) {
   const noFlow = { says: "No blood flows", act: () => desk.setDraft({ noFlow: true }) };
   const guard = { says: "Out, but the guard did not click", act: () => desk.act(out(v, false)) };
-  if (!next || over) return on ? [wrong(desk)] : [guard, wrong(desk)];
+  // Over the limit, whoever may allow it has allowed it: that is a reason, and it is written down.
+  const allowed = over ? { says: "Allowed, with a reason", act: () => desk.actWithReason(fill(v, next)) } : null;
+  if (!next || over) return [allowed, on ? null : guard, wrong(desk)].filter(Boolean);
   if (v.over.tourniquet && on)
     return [{ says: `${Numbered(next)} is full`, act: () => desk.act(fill(v, next)) }, noFlow, wrong(desk)];
   const first = on
