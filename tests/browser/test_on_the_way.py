@@ -14,6 +14,7 @@ from bedside.clinical.visit import replay
 from bedside.sync.volume_told import WEIGH_FIRST
 
 from .at_the_bedside import Bedside
+from .locking import come_in
 
 Json = dict[str, Any]
 
@@ -72,6 +73,12 @@ def test_a_tube_on_ice_counts_down_everywhere_and_is_handed_over_without_a_netwo
     bedside.skip(600)
     expect(told).to_have_attribute("data-look", "stop")
     expect(told).to_contain_text("min late")
+    bedside.page.locator(".head-state").click()
+    bedside.wait("this_tablet")
+    bedside.tap("Lock now", "unlock")
+    expect(told).to_contain_text("min late")
+    come_in(bedside.page)
+    bedside.wait("this_tablet")
 
     told.click()
     bedside.wait("to_lab")

@@ -147,6 +147,7 @@ def tube(within_min: float, what: str = "in-lab", **more: Any) -> Json:
         (120, 5399, "calm", "30 min"),
         (120, 5400, "act", "30 min"),
         (120, 7381, "stop", "4 min late"),
+        (120, 93600, "stop", "24 h 00 late"),
     ],
 )
 def test_a_clock_is_calm_then_told_then_red(page: Page, within: float, seconds: float, tone: str, words: str):

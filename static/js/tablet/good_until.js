@@ -75,11 +75,13 @@ export function firstDeadline(carried, now) {
 
 /** "12 min", "less than a minute", "3 min late": whole minutes, and never more than there are. */
 export function leftWords(leftS) {
-  if (leftS < 0) return `${Math.max(1, Math.ceil(-leftS / MINUTE))} min late`;
+  if (leftS < 0) return `${spanOf(Math.ceil(-leftS / MINUTE))} late`;
   const minutes = Math.floor(leftS / MINUTE);
-  if (minutes < 1) return "less than a minute";
-  return minutes < 100 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")}`;
+  return minutes < 1 ? "less than a minute" : spanOf(minutes);
 }
+
+const spanOf = (minutes) =>
+  minutes < 100 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")}`;
 
 /** How it was kept: as it should be, or with what it needed and did not get. Words of the contract. */
 export function keptAs(tube, asAsked) {
