@@ -278,6 +278,12 @@ class Engine {
     if (this.status.people.length) await this.#wipeAll({ isRunning: !isOpen });
   }
 
+  /** Handed back, or ten PINs were wrong, and the house has not heard: it still takes whoever holds it for who signed in. */
+  async #signInEnds() {
+    const [back, letters] = [await this.#recall(HANDED_BACK), await this.#recall(PINS_USED_UP)];
+    return back?.told === null || Boolean(letters?.length);
+  }
+
   /** Letters to the house, without a patient in them: told again at every contact until it has them. */
   async #tellHouse() {
     await this.#tellHandedBack();
@@ -293,6 +299,7 @@ class Engine {
     if (reply.status !== 200) return;
     await this.#note(HANDED_BACK, unsent ? { told: unsent } : null);
     this.#board.set({ handedBack: Object.freeze(reply.json?.rounds ?? []) });
+    if (back.told === null) this.#sending.wake(); // the house has ended the sign-in
   }
 
   async #tellPinsUsedUp() {
@@ -521,8 +528,7 @@ class Engine {
     if (json && "revoked" in json) changes.revoked = json.revoked;
     if (json && "person" in json) changes.freshSignIn = Boolean(json.person && json.fresh_sign_in);
     if (changes.freshSignIn) this.#heardFresh = moment();
-    // Until the house has heard of ten wrong PINs it still takes whoever tries them for the person who signed in.
-    if ((await this.#recall(PINS_USED_UP))?.length) Object.assign(changes, { person: null, freshSignIn: false });
+    if (await this.#signInEnds()) Object.assign(changes, { person: null, freshSignIn: false });
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
     if (json?.head) await this.#note("head", json.head);
     this.#board.set(changes);
