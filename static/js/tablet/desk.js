@@ -391,9 +391,9 @@ export class Desk {
     this.openPage("held", { acts, then: null, tap, faced: false, reasoning: true, ...this.#ahead(acts, tap, () => true) });
   }
 
-  /** Writes down what was done away from any bed, each act for the visit it names. */
-  saveApart(acts, tap = this.moment()) {
-    return this.save(acts, { tap, apart: true });
+  /** Writes down what was done away from any bed, each act for the visit it names; a second tap meanwhile is none. */
+  async saveApart(acts, tap = this.moment()) {
+    return this.#saving ? null : this.save(acts, { tap, apart: true });
   }
 
   /** Writes events down, whatever the rules say about them. Resolves to the saved events, or null. */
@@ -550,7 +550,7 @@ export class Desk {
 
   #claimOn(visit) {
     const claim = this.#claimed.get(visit) ?? null;
-    return claim ? { ...claim, claimed: true } : null;
+    return claim && Date.parse(claim.until) > this.engine.serverNow() ? { ...claim, claimed: true } : null;
   }
 
   /** Everything a bedside screen may look at; null when no visit is open. */

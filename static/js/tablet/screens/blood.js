@@ -19,12 +19,14 @@ export function blood(v, desk) {
       limits(v),
       lines([hereWords(desk, v), drawnWords(volume, allowed), ...(volume.adjusted_citrate ?? [])], "act"),
       lines(savingLines(volume), "quiet"),
-      volume.reckoned ? el("p", { class: "finding-source" }, `Blood volume ${ml(Math.round(volume.blood_ml))}: ${volume.reckoned}`) : null,
+      volume.reckoned ? el("p", { class: "finding-source" }, reckonedWords(volume)) : null,
     ],
     main: { says: "Back", look: "quiet", act: () => desk.closePage() },
     row: [wrong(desk)],
   };
 }
+
+const reckonedWords = ({ blood_ml: whole, reckoned }) => `Blood volume ${ml(Math.round(whole))}: ${reckoned}`;
 
 /** mL of the tubes still to fill, and of those that are. */
 export const plannedMl = ({ done }) =>
@@ -58,7 +60,9 @@ const DRAWN = "Drawn before:";
 
 /** Orders whose test the laboratory's directory does not have: shown, not dropped. */
 const lacking = (orders) =>
-  orders.filter((order) => order.in_directory === false).map((order) => `${order.name}: not in the laboratory's directory, so no tube is planned for it.`);
+  orders
+    .filter((order) => order.in_directory === false)
+    .map((order) => `${order.name}: not in the laboratory's directory, so no tube is planned for it.`);
 
 function limits({ allowed }) {
   if (!allowed?.rows.length) return null;

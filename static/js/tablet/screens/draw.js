@@ -67,7 +67,7 @@ const toFill = (v, tube) => (tube.filled ? null : exactVolume(v, tube));
 
 function sentence(v, next, on) {
   if (!next)
-    return on ? "Tourniquet off, then the needle out" : "Last tube off the holder, gauze, needle out";
+    return on ? "Tourniquet off, then the needle out" : "Last one off the holder, gauze, needle out";
   const mixing = v.inversions(next) ? ", then mix it once" : "";
   return `Fill ${numbered(next)}, ${wordsFor(containerOf(v, next), next)}${mixing}`;
 }

@@ -54,6 +54,13 @@ function howKept(desk, page, going) {
   };
 }
 
+const ANSWERS = [
+  ["yes", "kept so"],
+  ["no", "not"],
+];
+
+const whatItIs = ({ visit, tube }) => `${visit.room} ${visit.bed}: ${(tube.names ?? []).join(", ") || tube.kind}`;
+
 function careOf(desk, words, tubes, notKept) {
   const value = notKept.includes(words) ? "no" : "yes";
   const pick = (answer) =>
@@ -61,8 +68,8 @@ function careOf(desk, words, tubes, notKept) {
   return el(
     "section",
     { class: "stretch" },
-    alternatives(`${words}: ${countOf(tubes.map(({ tube }) => tube))}`, [["yes", "kept so"], ["no", "not"]], value, pick),
-    lines(tubes.map(({ visit, tube }) => `${visit.room} ${visit.bed}: ${(tube.names ?? []).join(", ") || tube.kind}`), "quiet"),
+    alternatives(`${words}: ${countOf(tubes.map(({ tube }) => tube))}`, ANSWERS, value, pick),
+    lines(tubes.map(whatItIs), "quiet"),
   );
 }
 
@@ -75,12 +82,22 @@ function toWhom(desk, page, going) {
     aside: `${countOf(going.map(({ tube }) => tube))}. Type the name, or scan their badge.`,
     body: [
       before.length
-        ? tiles(before.map((name) => ({ says: name, chosen: name === typed, act: () => desk.setPage({ taker: name }) })), { label: "Took tubes before" })
+        ? tiles(
+            before.map((name) => ({ says: name, chosen: name === typed, act: () => desk.setPage({ taker: name }) })),
+            { label: "Took tubes before" },
+          )
         : null,
-      textField({ label: "Name of whoever takes them", value: page.taker ?? "", onInput: (name) => named(desk, name) }),
+      textField({
+        label: "Name of whoever takes them",
+        value: page.taker ?? "",
+        onInput: (name) => named(desk, name),
+      }),
     ],
     main: waitsFor(typed ? null : "a name", { says: "Handed over", act: () => hand(desk, going) }),
-    row: [{ says: "Nobody there: left at the lab", act: () => hand(desk, going, true) }, { says: "Back", act: () => desk.setPage({ isKeptSaid: false }) }],
+    row: [
+      { says: "Nobody there: left at the lab", act: () => hand(desk, going, true) },
+      { says: "Back", act: () => desk.setPage({ isKeptSaid: false }) },
+    ],
     onScan: (text) => desk.setPage({ taker: text.trim() }),
   };
 }

@@ -18,18 +18,29 @@ export function toLab(desk, page) {
   const first = desk.firstForLab(now);
   return {
     name: "to_lab",
-    sentence: all.length === 0 ? "Nothing to bring to the lab" : ready.length ? `${countOf(ready.map(tubeOf))} to the lab` : "Nothing is bagged yet",
+    sentence: sentence(all, ready),
     aside: first ? firstLine(desk, first) : all.length ? "No clock runs on them." : emptyWords(desk),
     body: [
-      ticked(ready.map((each) => line(desk, each, now, left)), { label: "Tubes to hand over", name: ready.length > 1 ? "Touch what stays with you" : null }),
-      ticked(atTheBed.map((each) => line(desk, each, now, null)), { label: "Tubes at a bed", name: "Still at the bed, not bagged" }),
+      ticked(
+        ready.map((each) => line(desk, each, now, left)),
+        { label: "To hand over", name: ready.length > 1 ? "Touch what stays with you" : null },
+      ),
+      ticked(
+        atTheBed.map((each) => line(desk, each, now, null)),
+        { label: "At a bed", name: "Still at the bed, not bagged" },
+      ),
     ],
-    main: going.length
-      ? { says: mainWords(going, ready), act: () => desk.openPage("hand_over", { tubes: going.map(({ tube }) => tube.id) }) }
-      : back(desk),
+    main: going.length ? { says: mainWords(going, ready), act: () => handOver(desk, going) } : back(desk),
     row: going.length ? [{ ...back(desk), look: "plain" }] : [],
   };
 }
+
+function sentence(all, ready) {
+  if (all.length === 0) return "Nothing to bring to the lab";
+  return ready.length ? `${countOf(ready.map(tubeOf))} to the lab` : "Nothing is bagged yet";
+}
+
+const handOver = (desk, going) => desk.openPage("hand_over", { tubes: going.map(({ tube }) => tube.id) });
 
 function firstLine(desk, first) {
   const { zone } = desk.packet;
@@ -43,8 +54,10 @@ function firstLine(desk, first) {
 
 const tubeOf = ({ tube }) => tube;
 
-const mainWords = (going, ready) =>
-  going.length < ready.length ? `Hand over ${going.length} of ${ready.length}` : `Hand over ${ready.length > 1 ? `all ${ready.length}` : countOf(ready.map(tubeOf))}`;
+function mainWords(going, ready) {
+  if (going.length < ready.length) return `Hand over ${going.length} of ${ready.length}`;
+  return `Hand over ${ready.length > 1 ? `all ${ready.length}` : countOf(ready.map(tubeOf))}`;
+}
 
 /** Where a page of the tablet leads back to. */
 export const back = (desk) => ({
@@ -55,7 +68,8 @@ export const back = (desk) => ({
 
 function emptyWords(desk) {
   const over = desk.handedOver();
-  return over ? `${over === 1 ? "The one" : `All ${over}`} carried so far ${over === 1 ? "is" : "are"} handed over.` : "What is filled stands here, with its clock.";
+  if (over === 0) return "What is filled stands here, with its clock.";
+  return over === 1 ? "The one carried so far is handed over." : `All ${over} carried so far are handed over.`;
 }
 
 function line(desk, { visit, tube, done }, now, left) {

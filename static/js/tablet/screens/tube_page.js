@@ -6,7 +6,7 @@ import { shareOf } from "../parts/rack.js";
 import { ml } from "../child.js";
 import { alternatives, tiles } from "../parts/choices.js";
 import { fullOf } from "./draw.js";
-import { containerOf, Numbered, numbered, wrong } from "./common.js";
+import { containerOf, noun, Numbered, numbered, wrong } from "./common.js";
 import { SHARES, volumeOf } from "./short.js";
 import { sendToPrinter } from "./label_screens.js";
 
@@ -61,7 +61,7 @@ function others(v, desk, tube, act) {
     isKept ? { says: "Print its label again", act: () => sendToPrinter(v, desk, [tube]) } : null,
     tube.filled && !tube.discarded
       ? {
-          says: "Discard this tube",
+          says: `Discard this ${noun(tube)}`,
           hint: "its blood still counts",
           act: () => act("tube_discarded", { reason: "discarded at the bedside" }),
         }
@@ -77,7 +77,7 @@ async function spare(v, desk, tube) {
   if (!taken)
     return desk.say(
       "There is no spare number left in this packet.",
-      "Ask for new orders, or leave this tube to the next round.",
+      `Ask for new orders, or leave this ${noun(tube)} to the next round.`,
     );
   const data = {
     tube: desk.newId(),
