@@ -22,7 +22,8 @@ settings.load_profile("untimed")
 BOTH_ENGINES = ("records", "sync")
 """Folders whose tests with a house run on SQLite and on PostgreSQL."""
 
-PAGES_ON_BOTH = (
+ALSO_ON_BOTH = (
+    "test_claims",
     "test_database_in_trouble",
     "test_every_door_is_guarded",
     "test_follow_up",
@@ -32,8 +33,8 @@ PAGES_ON_BOTH = (
     "test_tablet_doors",
     "test_tablet_use",
 )
-"""Files of web/ that do so: the doors that write, and the walk through every door. All of web/ on PostgreSQL is
-`pytest tests/web --database=postgresql`.
+"""Files elsewhere that do so: the doors that write, the walk through every door, two tablets at one bed. All of web/
+on PostgreSQL is `pytest tests/web --database=postgresql`.
 """
 
 
@@ -47,7 +48,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     if "engine" not in metafunc.fixturenames:
         return
     path = metafunc.definition.path
-    on_both = path.parent.name in BOTH_ENGINES or (path.parent.name == "web" and path.stem in PAGES_ON_BOTH)
+    on_both = path.parent.name in BOTH_ENGINES or path.stem in ALSO_ON_BOTH
     engines = [SQLITE, POSTGRES] if on_both else [SQLITE]
     asked = metafunc.config.getoption("--database")
     for marker, alone in (("sqlite_only", SQLITE), ("postgres_only", POSTGRES)):

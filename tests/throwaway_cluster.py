@@ -13,7 +13,7 @@ import subprocess
 import tempfile
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,9 @@ import psycopg
 WHERE = Path("/usr/lib/postgresql")
 MEMORY = Path("/dev/shm")
 ROOM = 1 << 30
+
+OURS = "bedside-pg-"
+"""A cluster's folder begins with this and the number of the process whose it is."""
 
 INSTALL = (
     ("apt-get", "update"),
@@ -119,8 +122,9 @@ def _programs() -> Path | None:
 def running() -> Iterator[Cluster]:
     """A new cluster; it is stopped and its folder removed at the end."""
     programs = find_programs()
+    _clear_up_after_the_dead(programs)
     in_memory = MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOM
-    folder = Path(tempfile.mkdtemp(prefix="bedside-pg-", dir=MEMORY if in_memory else None))
+    folder = Path(tempfile.mkdtemp(prefix=f"{OURS}{os.getpid()}-", dir=MEMORY if in_memory else None))
     os.chown(folder, _owner(), -1)
     data = folder / "data"
     try:
@@ -133,6 +137,18 @@ def running() -> Iterator[Cluster]:
         finally:
             _run(programs / "pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
     finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _clear_up_after_the_dead(programs: Path) -> None:
+    """Stop and remove the clusters of test sessions that were killed before they could."""
+    for folder in (*MEMORY.glob(f"{OURS}*"), *Path(tempfile.gettempdir()).glob(f"{OURS}*")):
+        session = folder.name.removeprefix(OURS).partition("-")[0]
+        if not session.isdecimal() or Path("/proc", session).exists():
+            continue
+        if (folder / "data" / "postmaster.pid").exists():
+            with suppress(PostgresMissing):
+                _run(programs / "pg_ctl", "-D", folder / "data", "-m", "immediate", "-w", "stop")
         shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -54,6 +54,8 @@ POLICY: dict[str, frozenset[str]] = {
     "tablet.hello": SIGNED_IN | {TABLET},
     "tablet.packet": frozenset({Role.PHLEBOTOMIST}),
     "tablet.events": frozenset({Role.PHLEBOTOMIST, TABLET}),
+    "tablet.claim": frozenset({Role.PHLEBOTOMIST, TABLET}),
+    "tablet.leave": frozenset({Role.PHLEBOTOMIST, TABLET}),
     "tablet.hand_back": frozenset({TABLET}),
     "tablet.pins_used_up": frozenset({TABLET}),
     "protection.page": ANYBODY,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from bedside.clinical.volume import Given
-from bedside.records import rounds_open
+from bedside.records import claims, rounds_open
 from bedside.records.blood_drawn import NOTHING, drawn_from
 from bedside.records.tables import Order, Packet, Patient, Person, Round, Tube, Visit, VisitNow
 from bedside.records.volumes_allowed import Allowed, allowed_now
@@ -59,6 +60,7 @@ def carried(out: Round, at: datetime) -> Carried:
     drawn, allowed = drawn_from(patients, at), allowed_now(patients, at)
     rows = {row.id: row for row in Visit.select().where(Visit.id << ids)}
     now = {row.visit_id: row for row in VisitNow.select().where(VisitNow.visit << ids)}
+    tablets = _tablets_at(now)
     tubes = _tubes(ids)
     return Carried(
         person=out.person_id,
@@ -75,7 +77,7 @@ def carried(out: Round, at: datetime) -> Carried:
                 given=drawn.get(visit.patient.id, NOTHING).given(without=visit.id),
                 allowed=allowed.get(visit.patient.id),
                 has_begun=visit.has_begun,
-                begun=_begun(now.get(visit.id)),
+                begun=_begun(now.get(visit.id), tablets.get(visit.id)),
                 ended=_ended(now.get(visit.id)),
             )
             for visit in visits
@@ -116,11 +118,18 @@ def _tubes(visits: list[str]) -> dict[str, list[Tube]]:
     return found
 
 
-def _begun(row: VisitNow | None) -> dict[str, Any] | None:
-    """Since when and by whom: a tablet that has none of its events must not take the bed for untouched."""
+def _tablets_at(visits: Collection[str]) -> dict[str, str]:
+    """What the house calls the tablet that is at each of these beds, where it has a name for it."""
+    claimed = claims.claims_of(visits)
+    names = claims.names_of({claim.tablet for claim in claimed.values()})
+    return {visit: names[claim.tablet] for visit, claim in claimed.items() if claim.tablet in names}
+
+
+def _begun(row: VisitNow | None, tablet: str | None) -> dict[str, Any] | None:
+    """Since when, by whom, on which tablet: one that has none of its events must not take the bed for untouched."""
     if row is None:
         return None
-    return {"at": row.arrived_at or row.last_at, "by": row.by}
+    return {"at": row.arrived_at or row.last_at, "by": row.by, "tablet": tablet}
 
 
 def _ended(row: VisitNow | None) -> dict[str, Any] | None:

@@ -4,7 +4,7 @@ Three sorts of table:
 
 - **facts**, written once: those of `WRITTEN_ONCE` (triggers refuse UPDATE and DELETE), `Answer`,
   `DirectoryVersion`, `ImportBatch`, `SpecimenNumber`, `ReportedVerdict`, `IncidentReview`;
-- **registers**, which change by a named act: people, tablets, wards, patients, orders, rounds, visits, tubes;
+- **registers**, which change by a named act: people, tablets, wards, patients, orders, rounds, visits, claims, tubes;
 - **projections**, rebuilt from the events in the same transaction and never edited by hand: `VisitNow`,
   `OrderNow`, `Incident`, `FindingNow`, `ClockOff`. `bedside verify` proves them equal to the replay.
 
@@ -323,6 +323,16 @@ class Visit(Table):
     max_draw_ml = FloatField(null=True)
     plan_findings = JsonField(default=list)
     made_at = TextField()
+
+
+class Claim(Table):
+    """The tablet that is at a bed, or was last: since `at`, and believed there until its lease is over."""
+
+    visit = ForeignKeyField(Visit, primary_key=True, index=False)
+    tablet = TextField()
+    by = TextField(null=True)
+    at = TextField()
+    until = TextField()
 
 
 class VisitOrder(Table):
@@ -726,6 +736,7 @@ TABLES: tuple[type[Table], ...] = (
     RulebookEdition,
     Round,
     Visit,
+    Claim,
     VisitOrder,
     Tube,
     Packet,

@@ -34,6 +34,7 @@ from bedside.records.rounds_open import begun_of, on_several_tablets, others_wai
 from bedside.records.tables import FindingNow, ReportedVerdict, SetAside
 from bedside.records.tablets import Seen, enrolled, note_seen, revoked
 from bedside.records.visit_facts import known_visits
+from bedside.rounds.claims import Asked, heard_from
 from bedside.sync.judging import Judged
 from bedside.sync.meeting import differs, skew_in
 from bedside.sync.placing import Aside, aside, open_body, read_told
@@ -269,6 +270,7 @@ def _apply(decided: list[Decided], batch: Batch, person: str | None, at: datetim
     judged = rebuild_visits(touched, now)
     if _note_verdicts(batch, judged, now):
         judged = rebuild_visits(touched, now)
+    _hear(new, judged, at)
     begins = on_several_tablets(begun_of(touched) - begun_before)
     came_back = _came_back(judged[visit] for visit in touched if visit in judged)
     if begins or came_back or others_waiting_for_same_patient(touched):
@@ -276,6 +278,20 @@ def _apply(decided: list[Decided], batch: Batch, person: str | None, at: datetim
         a_packet_changed()
     _audit(decided, batch, person, at)
     return judged
+
+
+def _hear(new: Iterable[Decided], judged: Mapping[str, Judged], at: datetime) -> None:
+    """A bed that has begun and not ended is claimed by the tablet its events come from, unless another has it."""
+    stored = [one.event for one in new if one.event is not None and one.aside is None and one.event.visit]
+    under_way = {visit for visit, one in judged.items() if one.row is not None and one.row["ended_at"] is None}
+    heard_from(
+        {
+            str(event.visit): Asked(visit=str(event.visit), tablet=event.tablet, by=event.by)
+            for event in stored
+            if event.visit in under_way
+        },
+        at,
+    )
 
 
 def _came_back(judged: Iterable[Judged]) -> bool:

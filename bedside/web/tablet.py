@@ -13,9 +13,12 @@ from bedside.clinical.strict_json import mark_repeats
 from bedside.people import sessions, tablets
 from bedside.people.tablets import EnrolmentRefused, TooManyCodes
 from bedside.records import tablets as tablet_use
+from bedside.records.claims import let_go, names_of
 from bedside.records.database import writing
 from bedside.records.house import former_ids, house
 from bedside.records.moments import as_text, read_moment
+from bedside.rounds import claims
+from bedside.rounds.claims import Asked, BedUnknown
 from bedside.rounds.handing_back import take_back
 from bedside.sync import packet as packets
 from bedside.sync.receive import receive
@@ -87,6 +90,34 @@ def events() -> Response:
     person = g.person and g.person.person
     opener = current_app.config["OPENER"]
     return jsonify(receive(batch, person=person, at=g.at, opener=opener, signed_by=g.tablet))
+
+
+@pages.post("/claim")
+def claim() -> Response:
+    """A tablet goes to a bed: answers who is there already, or null when the bed is its own now.
+
+    The claim of a tablet that is not heard from for a while lapses. It refuses no event.
+    """
+    visit, named, by = _asked("visit", "tablet", "by")
+    asked = Asked(visit=visit, tablet=g.tablet or named, by=by or None)
+    try:
+        with writing():
+            held = claims.claim(asked, g.at)
+    except BedUnknown as error:
+        raise Refusal(problems.UNREADABLE) from error
+    is_own = held.tablet == asked.tablet
+    name = names_of([held.tablet]).get(held.tablet)
+    told = None if is_own else {"at": held.at, "by": held.by, "tablet": name, "until": held.until}
+    return jsonify(house=house().id, visit=visit, elsewhere=told)
+
+
+@pages.post("/leave")
+def leave() -> Response:
+    """A tablet went away from a bed where nothing was begun: whoever comes next is not asked."""
+    visit, named = _asked("visit", "tablet")
+    with writing():
+        let_go(visit, g.tablet or named)
+    return jsonify(house=house().id, visit=visit)
 
 
 @pages.post("/enrol")

@@ -92,6 +92,9 @@ class StandIn:
         self.fresh_sign_in = True
         self.handed_back: list[dict[str, Any]] = []
         self.pins_used_up: list[dict[str, Any]] = []
+        self.claimed: dict[str, dict[str, Any]] = {}
+        """Who is at a bed, by visit, as another tablet is told."""
+        self.left: list[str] = []
         self.holders: list[str | None] = []
         self.letters: list[dict[str, Any]] = []
         self.requests: list[str] = []
@@ -136,6 +139,8 @@ class StandIn:
         app.add_url_rule("/tablet/", "tablet.shell", lambda: app.jinja_env.get_template("tablet/shell.html").render())
         app.add_url_rule("/tablet/hello", "tablet.hello", self._hello)
         app.add_url_rule("/tablet/packet", "tablet.packet", self._packet)
+        app.add_url_rule("/tablet/claim", "tablet.claim", self._claim, methods=["POST"])
+        app.add_url_rule("/tablet/leave", "tablet.leave", self._leave, methods=["POST"])
         app.add_url_rule("/tablet/enrol", "tablet.enrol", self._enrol, methods=["POST"])
         app.add_url_rule("/tablet/hand-back", "tablet.hand_back", self._hand_back, methods=["POST"])
         app.add_url_rule("/tablet/pins-used-up", "tablet.pins_used_up", self._pins_used_up, methods=["POST"])
@@ -185,6 +190,14 @@ class StandIn:
         if request.get_json()["code"].replace(" ", "") != CODE.replace(" ", ""):
             return problem(422)
         return as_json({"house": self.house, "name": "Ward 5, no. 2", "sealing": KEY.as_json()})
+
+    def _claim(self) -> Response:
+        visit = request.get_json()["visit"]
+        return as_json({"house": self.house, "visit": visit, "elsewhere": self.claimed.get(visit)})
+
+    def _leave(self) -> Response:
+        self.left.append(request.get_json()["visit"])
+        return as_json({"house": self.house, "visit": self.left[-1]})
 
     def _hand_back(self) -> Response:
         self.handed_back.append(request.get_json())

@@ -16,6 +16,7 @@ from bedside.clinical.rulebook import default_book
 from .a_round import a_round
 from .at_the_bedside import Bedside
 from .stand_in import StandIn
+from .waiting import wait_until
 
 
 def all_sent(bedside: Bedside) -> list[dict[str, Any]]:
@@ -399,6 +400,37 @@ def test_a_bed_begun_on_another_tablet_says_so_and_is_asked_about(screens_profil
     bedside.wait("begun_elsewhere")
     bedside.tap("Begin here all the same", "door")
     assert bedside.problems == []
+
+
+def test_a_bed_another_tablet_has_gone_to_is_said_at_the_door_and_free_when_it_is_left(
+    screens_profile: BrowserContext, house: StandIn
+):
+    there = {"at": "2026-11-25T05:42:00.000Z", "by": "p-ines", "tablet": "Ward 5, no. 2"}
+    house.packet = a_round()
+    house.claimed["v-thandi"] = there | {"until": "2036-11-25T05:52:00.000Z"}
+    bedside = Bedside(screens_profile, house).to_the_round()
+
+    bedside.page.locator('.door[data-visit="v-thandi"]').click()
+    bedside.wait("begun_elsewhere")
+    expect(bedside.page.locator(".sentence")).to_contain_text("gone to 05:42 by Ines B., on tablet Ward 5, no. 2")
+    house.claimed.clear()
+    bedside.main("round")
+    wait_until(lambda: house.left == ["v-thandi"], "the bed is given free")
+    bedside.page.locator('.door[data-visit="v-thandi"]').click()
+    bedside.wait("door")
+    assert bedside.problems == []
+
+
+def test_a_claim_whose_lease_is_over_is_not_said(screens_profile: BrowserContext, house: StandIn):
+    house.packet = a_round()
+    times = {"at": "2026-11-25T05:32:00.000Z", "until": "2026-11-25T05:42:00.000Z"}
+    house.claimed["v-thandi"] = {"by": "p-ines", "tablet": None, **times}
+    bedside = Bedside(screens_profile, house).to_the_round()
+
+    with bedside.page.expect_response("**/tablet/claim"):
+        bedside.page.locator('.door[data-visit="v-thandi"]').click()
+    bedside.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    bedside.wait("door")
 
 
 def test_beds_that_are_done_stand_apart_after_those_to_do(bedside: Bedside):

@@ -558,6 +558,34 @@ class Engine {
     }
   }
 
+  // ---- two tablets, one bed
+
+  /**
+   * Tells the house that this tablet goes to a bed. Never waited for by the screens; without network it is nothing.
+   * @param {string} visit @returns {Promise<{at: string, by: string?, tablet: string?, until: string} | null>} who is
+   *   there already, null: nobody the house knows of
+   */
+  async claim(visit) {
+    return (await this.#atBed("/tablet/claim", visit))?.elsewhere ?? null;
+  }
+
+  /** Nothing was begun there: the bed is free for whoever comes next. @param {string} visit */
+  async leave(visit) {
+    await this.#atBed("/tablet/leave", visit);
+  }
+
+  async #atBed(path, visit) {
+    if (!this.#vault?.person || this.status.house !== this.#store.house) return null;
+    const letter = { visit, tablet: this.#outbox.tablet, by: this.#vault.person };
+    try {
+      const reply = await this.#wire.post(path, letter, wire.HELLO_TIMEOUT_MS);
+      return reply.status === 200 && reply.house === this.#store.house ? reply.json : null;
+    } catch (error) {
+      if (error instanceof wire.NotReached) return null;
+      throw error;
+    }
+  }
+
   // ---- packets
 
   async packet() {

@@ -24,9 +24,14 @@ export function begunElsewhere(v, desk) {
   };
 }
 
-/** "begun 12:22 by Ines B., on another tablet" @param told of desk.elsewhere() */
+/** "begun 12:22 by Ines B., on tablet Ward 5, no. 2" @param told of desk.elsewhere() */
 export function elsewhereWords(desk, told) {
   const who = desk.packet.people?.[told.by]?.short;
-  const what = told.outcome ? endedWords(told.outcome) : "begun";
-  return `${what} ${clockTime(told.at, desk.packet.zone)}${who ? ` by ${who}` : ""}, on another tablet`;
+  const where = told.tablet ? `on tablet ${told.tablet}` : "on another tablet";
+  return `${standing(told)} ${clockTime(told.at, desk.packet.zone)}${who ? ` by ${who}` : ""}, ${where}`;
+}
+
+function standing(told) {
+  if (told.outcome) return endedWords(told.outcome);
+  return told.claimed ? "gone to" : "begun";
 }
