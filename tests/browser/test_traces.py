@@ -63,6 +63,8 @@ def found_in(profile: Path, told: dict[str, bytes]) -> list[str]:
 class Walked:
     """What one whole round left behind, each as what was found of the names looked for."""
 
+    receipt: str
+    """What stands on the screen of the tablet that was handed back."""
     while_open: list[str]
     while_locked: list[str]
     switched_off: list[str]
@@ -109,11 +111,14 @@ def walk(browser: KillableBrowser, house: HouseProcess, home: Path) -> Walked:
     again.unlocks()
     again.wait("round")
     again.hands_back()
+    again.page.wait_for_selector("text=the round is closed")
+    receipt = again.page.locator("#tablet").inner_text()
     said.append(again.page.evaluate(SAID))
     browser.kill()
     handed_back = found_in(browser.profile, told)
     house.kill()
     return Walked(
+        receipt=receipt,
         while_open=while_open,
         while_locked=while_locked,
         switched_off=switched_off,
@@ -137,6 +142,11 @@ def test_T_V14_3_3_after_a_round_locked_and_handed_back_no_patient_is_found_on_t
 
     assert walked.while_locked == []
     assert walked.handed_back == []
+
+
+def test_T_164_310_the_receipt_says_no_patients_nothing_unsent_and_that_the_round_is_closed(walked: Walked):
+    assert "0 patients on this tablet, 0 unsent" in walked.receipt
+    assert "the round is closed" in walked.receipt and "Sign in" in walked.receipt
 
 
 def test_T_V14_3_3_stolen_while_off_the_disk_names_no_patient(walked: Walked):
