@@ -30,8 +30,6 @@ ALSO_ON_BOTH = (
     "test_claims",
     "test_database_in_trouble",
     "test_every_door_is_guarded",
-    "test_follow_up",
-    "test_identity_decision",
     "test_repeats_and_unplanned",
     "test_struck_incidents",
     "test_tablet_doors",
@@ -53,7 +51,8 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         return
     path = metafunc.definition.path
     on_both = path.parent.name in BOTH_ENGINES or path.stem in ALSO_ON_BOTH
-    engines = [SQLITE, POSTGRES] if on_both else [SQLITE]
+    is_long = metafunc.definition.get_closest_marker("long_on_postgres")
+    engines = [SQLITE, POSTGRES] if on_both and not is_long else [SQLITE]
     asked = metafunc.config.getoption("--database")
     for marker, alone in (("sqlite_only", SQLITE), ("postgres_only", POSTGRES)):
         asked = alone if metafunc.definition.get_closest_marker(marker) else asked

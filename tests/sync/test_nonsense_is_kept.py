@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -73,6 +74,7 @@ def answered(house: AHouse, items: list[Any]) -> tuple[list[dict[str, Any]], int
     return told, len(kept)
 
 
+@pytest.mark.long_on_postgres
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(items=st.lists(st.one_of(ITEMS, VALUES), max_size=5))
 def test_any_json_at_all_is_answered_item_by_item(house: AHouse, items: list[Any]) -> None:
@@ -82,6 +84,7 @@ def test_any_json_at_all_is_answered_item_by_item(house: AHouse, items: list[Any
     assert {one["status"] for one in told} <= {"stored", "known", "set-aside", "id-reused"}
 
 
+@pytest.mark.long_on_postgres
 def test_events_that_are_nearly_right_are_all_kept(house: AHouse) -> None:
     visit = visit_of(house.tablet().packet(), "Kaarina")
     texts = st.lists(bodies(visit["id"], visit["tubes"][0]["id"]), min_size=1, max_size=6)

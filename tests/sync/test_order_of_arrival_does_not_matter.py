@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -59,6 +60,7 @@ def deliver(house: AHouse, batches: list[list[dict[str, Any]]]) -> Any:
     return story, count
 
 
+@pytest.mark.long_on_postgres
 def test_any_order_any_batches_any_repeats_tell_the_same_story(house: AHouse) -> None:
     events = a_mixed_morning(house)
     expected = deliver(house, [events])

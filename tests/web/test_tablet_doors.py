@@ -136,6 +136,7 @@ def test_two_mebibytes_are_read_and_a_byte_more_is_not(tablet: ATablet) -> None:
     assert sent(room).status_code == 200
 
 
+@pytest.mark.long_on_postgres
 def test_two_thousand_events_are_read_and_one_more_is_not(tablet: ATablet) -> None:
     assert problem(tablet.post(batch(tablet, [None] * 2001)), 413)["code"] == "too-large"
     assert tablet.post(batch(tablet, [None] * 2000)).status_code == 200
