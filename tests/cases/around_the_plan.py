@@ -54,7 +54,12 @@ def fit(given: Json, book: Any, find: Find) -> Json:
     """Which tests fit and which wait; `pressing` by test, `allowed_ml` by a named person."""
     request = _request(given, find)
     found = find("fitting").fit(request, given.get("pressing", {}), _directory(find), book)
-    return {"fits": list(found.fits), "waits": list(found.waits), "total_ml": found.plan.total_ml}
+    return {
+        "fits": list(found.fits),
+        "waits": list(found.waits),
+        "total_ml": found.plan.total_ml,
+        "findings": [finding.code for finding in found.plan.findings],
+    }
 
 
 def saving(given: Json, book: Any, find: Find) -> Json:

@@ -63,7 +63,7 @@ def load(path: Path | str) -> list[ExpandedCase]:
             expect=case["expect"],
             doubt=case.get("doubt"),
             command=command,
-            directory=_directory_text(told["directory"]) if "directory" in told else None,
+            directory=_whole_directory(told) if "directory" in told else None,
         )
         for case in told["cases"]
     ]
@@ -92,6 +92,11 @@ def _tubes_input(case: Json, base: Json, shared: Json) -> Json:
     if "now" in told:
         told["now"] = _moment(told["now"], shared["day"])
     return _nonsense({k: v for k, v in told.items() if k not in ("put", "remove")}, told)
+
+
+def _whole_directory(told: Json) -> str:
+    """The tests a file brings, and below them its sizes and what it keeps apart."""
+    return "".join(_directory_text(told[table]) for table in ("directory", "sizes", "keeps_apart") if table in told)
 
 
 def _directory_text(rows: list[Json]) -> str:
