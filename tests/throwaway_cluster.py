@@ -119,11 +119,14 @@ def _programs() -> Path | None:
 
 
 @contextmanager
-def running() -> Iterator[Cluster]:
-    """A new cluster; it is stopped and its folder removed at the end."""
+def running(*, on_disk: bool = False) -> Iterator[Cluster]:
+    """A new cluster; it is stopped and its folder removed at the end.
+
+    on_disk: where a commit costs what a disk makes of it.
+    """
     programs = find_programs()
     _clear_up_after_the_dead(programs)
-    in_memory = MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOM
+    in_memory = not on_disk and MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOM
     folder = Path(tempfile.mkdtemp(prefix=f"{OURS}{os.getpid()}-", dir=MEMORY if in_memory else None))
     os.chown(folder, _owner(), -1)
     data = folder / "data"

@@ -1,6 +1,7 @@
 """How fast what is saved gets home, against what the same machine can do at all, in the same run.
 
-SQLite only. The tablet is real Chromium, slowed four times where the figure says so.
+The tablet is real Chromium, slowed four times where the figure says so. What a server does is measured on SQLite, and
+as `sync_postgres_…` on a PostgreSQL cluster of the benchmark's own, on disk, with `fsync` on.
 """
 
 from __future__ import annotations
@@ -16,16 +17,19 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import peewee
+import psycopg
 from flask import Flask, jsonify, request
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from werkzeug.serving import make_server
 
 from bedside.people.roles import Role
-from bedside.records.database import connected, db, writing
+from bedside.records.database import connected, db, on_postgres, writing
+from bedside.records.tables import Visit
 from bedside.settings import folder
 from bedside.web.shell import read_build
 from tests.a_house import AHouse
@@ -35,6 +39,8 @@ from tests.browser.house_process import HouseProcess, fill_house
 from tests.browser.stand_in import Quiet, StandIn, copy_static, make_packet
 from tests.browser.tablet import Tablet
 from tests.browser.test_with_the_real_house import sign_in
+from tests.databases import DATABASES
+from tests.throwaway_cluster import running
 
 QUEUED = 500
 BATCH = 50
@@ -56,9 +62,18 @@ def figures() -> Iterator[Figure]:
         home = Path(scratch)
         yield from _on_the_tablet(browser, home / "stand-in")
         yield from _drained(browser, home)
-        browser.close()
         yield from _with_years_behind(home / "small", home / "large")
+        with running(on_disk=True) as cluster:
+            yield from map(_on_postgres, _drained(browser, home / "postgres", cluster.make()))
+            DATABASES.begin(cluster)
+            yield from map(_on_postgres, _with_years_behind(home / "small-there", home / "large-there"))
+            DATABASES.end()
+        browser.close()
     yield _weight()
+
+
+def _on_postgres(figure: Figure) -> Figure:
+    return replace(figure, name=figure.name.replace("sync_", "sync_postgres_", 1), how=f"PostgreSQL; {figure.how}")
 
 
 # ---- the tablet ----------------------------------------------------------------------------------------------------
@@ -138,8 +153,9 @@ def _bed(number: int) -> dict[str, Any]:
 # ---- the way home --------------------------------------------------------------------------------------------------
 
 
-def _drained(browser: Browser, home: Path) -> Iterator[Figure]:
-    server = HouseProcess(fill_house(home / "house"))
+def _drained(browser: Browser, home: Path, database_url: str | None = None) -> Iterator[Figure]:
+    home.mkdir(exist_ok=True)
+    server = HouseProcess(fill_house(home / "house", database_url), database_url=database_url)
     server.start()
     context = browser.new_context(viewport={"width": 820, "height": 1180})
     tablet = Tablet(context.new_page(), server.url)
@@ -186,7 +202,7 @@ def _all_at_once(server: HouseProcess, home: Path, visit: str, cookie: str) -> I
     """Fifty tablets come home in the same second, as threads over plain HTTP: fifty browsers would measure browsers."""
     for tablet in range(TABLETS):
         _more_visits(server, like=visit, names=[f"v-bench-{tablet}-{n}" for n in range(EACH // A_VISIT)])
-    before = len(server.events())
+    before = _count(server)
     headers = {"X-Bedside": "1", "Content-Type": "application/json", "Cookie": cookie}
     queues = [_queue(tablet) for tablet in range(TABLETS)]
     refused: list[int] = []
@@ -200,7 +216,7 @@ def _all_at_once(server: HouseProcess, home: Path, visit: str, cookie: str) -> I
     ours = _together(lambda tablet: letters(tablet, f"{server.origin}/tablet/events", headers))
     with _bare_server(home / "bare-fifty.db") as bare:
         theirs = _together(lambda tablet: letters(tablet, bare, {"Content-Type": "application/json"}))
-    stored = len(server.events()) - before
+    stored = _count(server) - before
     what = f"{TABLETS} threads, {EACH} events each in letters of {BATCH}, {A_VISIT} a visit"
     yield Figure("sync_fifty_tablets", ours, "s", what)
     yield Figure("sync_fifty_tablets_to_bare_server", ours / theirs, "times", f"{what}, same run")
@@ -208,14 +224,25 @@ def _all_at_once(server: HouseProcess, home: Path, visit: str, cookie: str) -> I
     yield Figure("sync_fifty_tablets_asked_again", len(refused), "letters", what)
 
 
+def _count(server: HouseProcess) -> int:
+    return int(_ask(server, "SELECT count(*) FROM event")[0][0])
+
+
 def _more_visits(server: HouseProcess, *, like: str, names: list[str]) -> None:
     """Visits without tubes, to write events about: a ward of hundreds of beds would take minutes to plan."""
+    listed = ", ".join(f'"{field.column_name}"' for field in Visit._meta.sorted_fields if field.name != "id")
+    for name in names:
+        _ask(server, f"INSERT INTO visit (id, {listed}) SELECT '{name}', {listed} FROM visit WHERE id = '{like}'")
+
+
+def _ask(server: HouseProcess, statement: str) -> list[Any]:
+    """Straight to the server's database, past the house."""
+    if server.database_url:
+        with psycopg.connect(server.database_url) as database:
+            told = database.execute(statement)
+            return told.fetchall() if told.description else []
     with closing(peewee.sqlite3.connect(str(server.home / "bedside.db"))) as database, database:
-        columns = [row[1] for row in database.execute("PRAGMA table_info(visit)") if row[1] != "id"]
-        listed = ", ".join(f'"{column}"' for column in columns)
-        for name in names:
-            told = f"INSERT INTO visit (id, {listed}) SELECT ?, {listed} FROM visit WHERE id = ?"
-            database.execute(told, (name, like))
+        return list(database.execute(statement).fetchall())
 
 
 def _queue(tablet: int) -> list[dict[str, Any]]:
@@ -335,23 +362,34 @@ def _timed(work: Callable[[], Any]) -> float:
     return time.perf_counter() - began
 
 
+COUNTED = "WITH RECURSIVE n(value) AS (SELECT 0 UNION ALL SELECT value + 1 FROM n WHERE value < {last}) "
+
+OLD_VISITS = (
+    "INSERT INTO visit (id, patient_id, position, needle, plan_findings, made_at) "
+    "SELECT 'v-old-' || value, patient_id, position, needle, plan_findings, '{year}' "
+    "FROM n, visit WHERE visit.id = '{like}'"
+)
+OLD_EVENTS = (
+    "INSERT INTO event (id, tablet, seq, body, sealed, hash, received_at, status, visit, kind, at) "
+    "SELECT 'e-old-' || value, 'old', value, {body}, {no}, 'sha256:' || value, '{year}', 'stored', "
+    "'v-old-' || (value / {a_visit}), 'site_touched', '{year}' FROM n"
+)
+OLD_ANSWERS = (
+    "INSERT INTO answer (event_id, status, findings, answered_at) "
+    "SELECT id, 'stored', '[]', received_at FROM event WHERE tablet = 'old'"
+)
+
+
 def _fill_up(events: int, like: str) -> None:
     """Earlier visits with their events and answers, put straight into the tables."""
-    visit = (
-        "INSERT INTO visit (id, patient_id, position, needle, plan_findings, made_at) "
-        "SELECT 'v-old-' || value, patient_id, position, needle, plan_findings, "
-    )
-    counted = "WITH RECURSIVE n(value) AS (SELECT 0 UNION ALL SELECT value + 1 FROM n WHERE value < ?) "
-    event = (
-        "INSERT INTO event (id, tablet, seq, body, sealed, hash, received_at, status, visit, kind, at) "
-        "SELECT 'e-old-' || value, 'old', value, printf('%0400d', value), 0, 'sha256:' || value, ?, 'stored', "
-    )
+    body, no = ("lpad(value::text, 400, '0')", "false") if on_postgres() else ("hex(zeroblob(200))", "0")
+    words = {"year": LAST_YEAR, "like": like, "a_visit": A_VISIT, "body": body, "no": no}
     with writing():
-        db.execute_sql(f"{counted}{visit} ? FROM n, visit WHERE visit.id = ?", (events // A_VISIT, LAST_YEAR, like))
-        event += f"'v-old-' || (value / {A_VISIT}), 'site_touched', ? FROM n"
-        db.execute_sql(counted + event, (events - 1, LAST_YEAR, LAST_YEAR))
-        answer = "INSERT INTO answer (event_id, status, findings, answered_at) "
-        db.execute_sql(answer + "SELECT id, 'stored', '[]', received_at FROM event WHERE tablet = 'old'")
+        db.execute_sql((COUNTED + OLD_VISITS).format(last=events // A_VISIT, **words))
+        db.execute_sql((COUNTED + OLD_EVENTS).format(last=events - 1, **words))
+        db.execute_sql(OLD_ANSWERS)
+    if on_postgres():
+        db.execute_sql("ANALYZE")
 
 
 def _weight() -> Figure:

@@ -14,11 +14,13 @@ from pathlib import Path
 from bedside.demo import read_seed
 
 FILL = """
+from dataclasses import replace
 from pathlib import Path
-import sys
+import os, sys
 from bedside.demo import demo_settings, fill
 from bedside.records.moments import now
-fill(demo_settings(Path(sys.argv[1]), "Europe/Lisbon"), now())
+settings = demo_settings(Path(sys.argv[1]), "Europe/Lisbon")
+fill(replace(settings, database_url=os.environ.get("DATABASE_URL")), now())
 """
 """The demo's invented ward, through the front doors; in a process of its own, because a process holds one house."""
 
@@ -26,10 +28,18 @@ fill(demo_settings(Path(sys.argv[1]), "Europe/Lisbon"), now())
 class HouseProcess:
     """`bedside serve` over one home folder; with a certificate and its key over HTTPS."""
 
-    def __init__(self, home: Path, *, workers: int = 1, certificate: tuple[Path, Path] | None = None) -> None:
+    def __init__(
+        self,
+        home: Path,
+        *,
+        workers: int = 1,
+        certificate: tuple[Path, Path] | None = None,
+        database_url: str | None = None,
+    ) -> None:
         self.home = home
         self.workers = workers
         self.certificate = certificate
+        self.database_url = database_url
         self.port = 0
         self.process: subprocess.Popen[str] | None = None
         self.log = home.with_name(f"{home.name}.log")
@@ -101,13 +111,19 @@ class HouseProcess:
         return how
 
     def _environment(self) -> dict[str, str]:
-        return {**os.environ, "BEDSIDE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
+        return {**os.environ, **named(self.database_url), "BEDSIDE_HOME": str(self.home), "PYTHONUNBUFFERED": "1"}
 
 
-def fill_house(home: Path) -> Path:
+def fill_house(home: Path, database_url: str | None = None) -> Path:
     """A new house with the demo's people, patients and orders."""
-    subprocess.run([sys.executable, "-c", FILL, str(home)], check=True, capture_output=True)
+    environment = {**os.environ, **named(database_url)}
+    subprocess.run([sys.executable, "-c", FILL, str(home)], check=True, capture_output=True, env=environment)
     return home
+
+
+def named(database_url: str | None) -> dict[str, str]:
+    """What tells a process of the house where its database is; nothing: in its folder, or as this process was told."""
+    return {"DATABASE_URL": database_url} if database_url else {}
 
 
 def passphrase_of(sign_in: str) -> str:

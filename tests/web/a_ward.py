@@ -279,13 +279,14 @@ class AWard:
         ).id
 
     def tablet(self, heard: float = -8) -> None:
+        Tablet.delete_by_id("tb-1")
         Tablet.insert(
             id="tb-1",
             name="Cart 2",
             first_seen_at=self.at(-9000),
             last_seen_at=self.at(heard),
             person="p-phlebotomist",
-        ).on_conflict_replace().execute()
+        ).execute()
 
 
 def one_of_everything(ward: AWard) -> dict[str, str]:
