@@ -22,6 +22,7 @@ from .stand_in import StandIn
 
 FITTING = (Path(__file__).parent / "fitting.js").read_text()
 WIDTH = "document.documentElement.scrollWidth"
+SCROLLED_AWAY = "(body => body.scrollHeight - body.clientHeight)(document.querySelector('.body'))"
 PAINTED = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
 UPRIGHT, LYING = {"width": 820, "height": 1180}, {"width": 1280, "height": 800}
 
@@ -110,6 +111,11 @@ def test_a_whole_visit_fits_with_the_longest_name_and_eight_tubes(bedside: Bedsi
             fits()
         bedside.main("band_again" if tube is tubes[-1] else "read_back")
     fits()
+    bedside.main()
+    bedside.page.wait_for_selector('.key[data-key="0"]')
+    fits()
+    assert bedside.page.evaluate(SCROLLED_AWAY) <= 1, "under the clock a key of the band's digits is below the edge"
+    bedside.tap("Scan it instead", "band_again")
     bedside.scan(bedside.band(who), "site")
     fits()
     bedside.skip(125)
