@@ -104,7 +104,7 @@ export const REASONS = [
 
 export const QUESTIONS = {
   arm_preference: [
-    "Which arm?",
+    "Which arm would be better?",
     [
       ["left", "left arm"],
       ["right", "right arm"],

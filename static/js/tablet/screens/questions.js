@@ -17,7 +17,7 @@ export function questions(v, desk) {
     body: asked.map((question) => one(question, picked, desk)),
     main: {
       says: any ? "That is all" : "Nothing applies",
-      hint: any ? `the rest: ${untouched(asked, picked)}` : untouched(asked, picked),
+      hint: restWords(any, untouched(asked, picked)),
       act: () =>
         desk.act(
           asked.map((question) => answer(question, picked)),
@@ -34,6 +34,8 @@ function sentence(v) {
   if (other) return `Ask ${other} before you choose an arm`;
   return isMinor(v) ? "Ask whoever is with the child" : "Ask before you choose an arm";
 }
+
+const restWords = (any, rest) => (any && rest ? `the rest: ${rest}` : rest);
 
 // What one tap on the main action says: each answer by its words.
 const untouched = (asked, picked) =>
