@@ -299,7 +299,6 @@ class Engine {
     if (reply.status !== 200) return;
     await this.#note(HANDED_BACK, unsent ? { told: unsent } : null);
     this.#board.set({ handedBack: Object.freeze(reply.json?.rounds ?? []) });
-    if (back.told === null) this.#sending.wake(); // the house has ended the sign-in
   }
 
   async #tellPinsUsedUp() {
@@ -307,7 +306,6 @@ class Engine {
       const reply = await this.#wire.post("/tablet/pins-used-up", letter, wire.HELLO_TIMEOUT_MS);
       if (![200, 400].includes(reply.status)) return; // 400: it cannot be read there, and never will be
       await this.#dropLetter(letter);
-      this.#sending.wake(); // the house has ended the sign-in
     }
   }
 
@@ -528,13 +526,16 @@ class Engine {
     if (json && "revoked" in json) changes.revoked = json.revoked;
     if (json && "person" in json) changes.freshSignIn = Boolean(json.person && json.fresh_sign_in);
     if (changes.freshSignIn) this.#heardFresh = moment();
-    if (await this.#signInEnds()) Object.assign(changes, { person: null, freshSignIn: false });
+    const isEnding = await this.#signInEnds();
+    if (isEnding) Object.assign(changes, { person: null, freshSignIn: false });
     if (Number.isInteger(json?.revision)) changes.newestRevision = json.revision;
     if (json?.head) await this.#note("head", json.head);
     this.#board.set(changes);
     await this.#noteSeen();
     await this.#wipeLongOver();
     await this.#tellHouse();
+    // The house has ended the sign-in: who is there is asked again, once this greeting is over.
+    if (isEnding && !(await this.#signInEnds())) setTimeout(() => this.#sending.wake());
     this.#refreshIfStale();
   }
 
