@@ -69,6 +69,7 @@ def a_child(**more: Any) -> dict[str, Any]:
 
 def father_speaks(bedside: Bedside) -> None:
     bedside.main("birth_date")
+    expect(bedside.page.locator("#tablet")).to_contain_text("When somebody else says it for the child: first")
     bedside.tap("Cannot say it", "voucher")
     expect(bedside.page.locator("button.main")).to_contain_text("still missing: name, who they are")
     bedside.page.get_by_label("Name of that person").fill("Sipho Mbeki")

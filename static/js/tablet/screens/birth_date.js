@@ -1,5 +1,6 @@
 // Identity, blind: the birth date is typed as it is spoken. The order is not shown before.
 
+import { isMinor } from "../child.js";
 import { el } from "../parts/dom.js";
 import { waitsFor } from "../parts/fields.js";
 import { afterKey, keypad } from "../parts/keypad.js";
@@ -16,7 +17,7 @@ export function birthDate(v, desk) {
     sentence: vouched
       ? `Ask ${v.draft.voucherName}: “When was the patient born?”`
       : "“What is your full name, and when were you born?”",
-    aside: "Type the date as it is said: day, month, year. The order is not shown until you have.",
+    aside: asideOf(v, vouched),
     body: [
       el(
         "div",
@@ -37,6 +38,12 @@ export function birthDate(v, desk) {
       wrong(desk),
     ],
   };
+}
+
+// What is typed here is kept as the patient's own words: for a child, whoever speaks is named first.
+function asideOf(v, vouched) {
+  const type = "Type the date as it is said: day, month, year. The order is not shown until you have.";
+  return isMinor(v) && !vouched ? `When somebody else says it for the child: first “Cannot say it”. ${type}` : type;
 }
 
 function taken(desk, v, date) {
