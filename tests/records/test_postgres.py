@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from bedside.__main__ import main
 from bedside.commands.serve import run_server
-from bedside.records.database import DatabaseUnfit, connected, db, use, writing
+from bedside.records.database import DatabaseUnfit, connected, db, let_go, use, writing
 from bedside.records.dialect import in_postgres
 from bedside.records.engine import database_of
 from bedside.records.house import house as house_row
@@ -132,6 +132,22 @@ def test_a_server_that_went_and_came_back_is_used_again(worked: tuple[AHouse, AT
 
     assert tablet.hello().status_code == 200
     assert {one["status"] for one in tablet.send([tablet.event("arrived", None)])} == {"set-aside"}
+
+
+def test_while_the_server_is_not_there_a_tablet_is_told_to_wait_and_then_goes_on(
+    worked: tuple[AHouse, ATablet], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house, tablet = worked
+    letter = {"house": house.id, "tablet": tablet.name, "events": [tablet.event("arrived", None)]}
+    db.close()
+    let_go()
+
+    with monkeypatch.context() as away:
+        away.setattr(db.obj, "database", f"postgresql://nobody@/house?host={tmp_path}")
+        told = tablet.post(letter)
+
+    assert (told.status_code, told.get_json()["code"]) == (503, "cannot-save")
+    assert tablet.post(letter).status_code == 200
 
 
 def test_a_server_that_is_not_there_is_said_and_its_password_is_not(
