@@ -71,9 +71,14 @@ def saving(given: Json, book: Any, find: Find) -> Json:
 
 
 def good(given: Json, book: Any, find: Find) -> Json:
-    """How a tube is kept, its clocks as [what, from, within], and what it needed of `kept` and did not get."""
+    """How a tube is kept, its clocks as [what, from, within], and what it needed of `kept` and did not get.
+
+    `in_lab_min` stands for what a laboratory's own directory says of the tests.
+    """
     directory = _directory(find)
     tests = [directory.find(code) for code in given["tests"]]
+    if "in_lab_min" in given:
+        tests = [replace(test, in_lab_min=given["in_lab_min"]) for test in tests]
     found = find("good_until").good_until(given["kind"], tests, given.get("handling", []), book.limits)
     told = found.as_json()
     at = datetime(2026, 11, 25, 5, 0)
