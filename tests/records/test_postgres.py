@@ -8,7 +8,7 @@ from pathlib import Path
 import peewee
 import psycopg
 import pytest
-from hypothesis import HealthCheck, given
+from hypothesis import HealthCheck, example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
@@ -113,6 +113,7 @@ def test_every_text_is_read_as_it_was_written(text: str) -> None:
 
 @hypothesis_settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=st.text(max_size=20))
+@example(text="a\x00b\ue0000\ue000")
 def test_the_server_keeps_every_character_there_is(house: AHouse, text: str) -> None:
     Ward.insert(id="w-odd", name=text).execute()
 
