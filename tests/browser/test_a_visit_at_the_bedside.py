@@ -255,6 +255,10 @@ def test_told_afterwards_completes_the_end_of_the_visit(bedside: Bedside):
     bedside.tap("Not drawn", "not_drawn")
     bedside.page.locator(".tile", has_text="Unsafe").click()
     bedside.tap("Nobody yet", "ended")
+    bedside.main("round")
+    door = bedside.page.locator('.door[data-visit="v-thandi"]')
+    expect(door).to_contain_text("nobody told yet")
+    door.click()
     bedside.tap("Tell somebody, and put in the name", "not_drawn")
     bedside.page.get_by_label("Who was told (name)").fill("Rosa Martins")
     bedside.main("ended")
@@ -512,6 +516,7 @@ def test_a_third_needle_by_the_same_person_is_stopped(bedside: Bedside):
         bedside.wait("again")
         if attempt == 1:
             bedside.main("arms")
+            expect(bedside.page.locator(".arm[aria-pressed=false] .arm-words")).to_have_text("tried already")
             bedside.main("look_for_vein")
             bedside.tap("Vein seen without it", "clean")
             bedside.main("drying")

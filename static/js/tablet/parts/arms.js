@@ -18,9 +18,9 @@ export function placeText(place) {
 }
 
 /**
- * @param options {closed: {left: text|null, right: text|null}, chosen: {side, place}|null, onSide, preferred}
+ * @param options {closed: {left: text|null, right: text|null}, chosen: {side, place}|null, onSide, preferred, tried: the side a needle was in before, or null}
  */
-export function twoArms({ closed, side, place, onSide, preferred }) {
+export function twoArms({ closed, side, place, onSide, preferred, tried = null }) {
   return el(
     "div",
     { class: "arms", role: "group", "aria-label": "Which arm. You face the patient." },
@@ -31,12 +31,13 @@ export function twoArms({ closed, side, place, onSide, preferred }) {
         place,
         onSide,
         preferred: preferred === each,
+        tried: tried === each,
       }),
     ),
   );
 }
 
-function armSide(side, { why, chosen, place, onSide, preferred }) {
+function armSide(side, { why, chosen, place, onSide, preferred, tried }) {
   return el(
     "button",
     {
@@ -48,18 +49,15 @@ function armSide(side, { why, chosen, place, onSide, preferred }) {
     },
     el("b", { class: "arm-side" }, side.toUpperCase()),
     armPicture(side, { closed: Boolean(why), place: chosen ? place : null }),
-    el(
-      "span",
-      { class: "arm-words" },
-      why
-        ? `closed: ${why}`
-        : preferred
-          ? "the patient prefers this arm"
-          : chosen
-            ? "chosen"
-            : "the patient’s own " + side,
-    ),
+    el("span", { class: "arm-words" }, armWords(side, { why, chosen, preferred, tried })),
   );
+}
+
+function armWords(side, { why, chosen, preferred, tried }) {
+  if (why) return `closed: ${why}`;
+  if (tried) return "tried already";
+  if (preferred) return "the patient prefers this arm";
+  return chosen ? "chosen" : `the patient’s own ${side}`;
 }
 
 /** One arm, with the place marked where one is chosen. `strap`: "on", or "here" for where the tourniquet goes. */

@@ -12,6 +12,7 @@ export function arms(v, desk) {
     ? v.done.answers.arm_preference
     : null;
   const side = v.draft.side ?? firstSide(closed, preferred, v);
+  const tried = v.done.needle?.side ?? null;
   const place = v.draft.sitePlace ?? "median_cubital";
   return {
     name: "arms",
@@ -21,7 +22,7 @@ export function arms(v, desk) {
         ? "Has fainted before: lay the patient flat first."
         : "You face the patient: their left arm is on your right.",
     body: [
-      twoArms({ closed, side, place, preferred, onSide: (each) => desk.setDraft({ side: each }) }),
+      twoArms({ closed, side, place, preferred, tried, onSide: (each) => desk.setDraft({ side: each }) }),
       tiles(
         PLACES.map((each) => ({
           says: each.says,

@@ -5,9 +5,12 @@ import { tiles } from "../parts/choices.js";
 import { endedWords, INCIDENT, TELL_SOMEONE } from "../words.js";
 import { bedOf } from "./common.js";
 
+/** Whether a visit ended in a way somebody has to hear of, and nobody has: `data` of its end. */
+export const isUntold = (data) => TELL_SOMEONE.has(data.outcome) && !data.told?.name;
+
 export function ended(v, desk) {
   const data = v.done.ended.data;
-  const untold = TELL_SOMEONE.has(data.outcome) && !data.told?.name;
+  const untold = isUntold(data);
   const notes = v.done.unwritten.map((incident) => ({
     says: `Write the note: ${INCIDENT[incident.kind]}`,
     look: "stop",

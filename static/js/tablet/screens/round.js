@@ -10,6 +10,7 @@ import { countdown, pressing } from "../windows.js";
 import { WINDOW_MISSED, endedWords } from "../words.js";
 import { elsewhereWords } from "./begun_elsewhere.js";
 import { bedOf, count, countOf } from "./common.js";
+import { isUntold } from "./ended.js";
 import { firstWords } from "./lab_words.js";
 
 const CLOCK_SET_BACK = "The clock of this tablet was set back: what is due when is not right here. Go by the clock on the wall.";
@@ -143,7 +144,7 @@ function twice(desk, visit, stops) {
 
 function afterwards(desk, done) {
   const { data, at } = done.ended;
-  const told = data.told?.role ? `, ${data.told.role} told` : "";
+  const told = isUntold(data) ? ", nobody told yet" : data.told?.role ? `, ${data.told.role} told` : "";
   const note = done.unwritten.length ? ", note not complete" : "";
   const blood = done.kept.some((tube) => !tube.readRight) ? ", not labelled" : "";
   const missed = isMissed(done) ? `, ${data.reason}` : "";
@@ -155,6 +156,7 @@ const isMissed = ({ ended }) => Boolean(ended?.data.reason?.startsWith(WINDOW_MI
 const unwritten = (done) =>
   [
     isMissed(done) ? { says: "MISSED", look: "stop" } : null,
+    done.ended && isUntold(done.ended.data) ? { says: "TELL", look: "stop" } : null,
     done.unwritten.length ? { says: "NOTE", look: "stop" } : null,
   ].filter(Boolean);
 
