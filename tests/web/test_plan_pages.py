@@ -175,6 +175,14 @@ def test_a_missed_window_is_told_after_the_level_was_cancelled_or_sent_out_again
     assert re.search(r"Sent out again: its own window, [^<]*, was missed\.", page)
 
 
+def test_a_level_missed_days_ago_that_nobody_settled_still_stands_there(house: AHouse) -> None:
+    dose, due = now() - timedelta(days=3), [as_text(now() - timedelta(days=3, hours=hours)) for hours in (4, 0)]
+    row = order_row("B-1", "Karin", "4092-3", dose_at=as_text(dose)) | {"due_from": due[0], "due_to": due[1]}
+    take_in_orders(sheet(row), at=now())
+
+    assert "missed 3 days ago" in read(house.signed_in(Role.CHARGE_NURSE), "/ward/timed/")
+
+
 def test_a_level_without_its_dose_asks_for_it(house: AHouse) -> None:
     take_in_orders(sheet(order_row("B-1", "Karin", "4092-3")), at=now())
 
