@@ -1,7 +1,8 @@
 // Handing the tablet back: no patient stays on it; what is unsent stays, sealed.
 
 import { lines } from "../parts/choices.js";
-import { countOf } from "./common.js";
+import { bedOf, countOf } from "./common.js";
+import { isOpen } from "./round.js";
 
 export function handBack(desk) {
   const { unsent } = desk.engine.status;
@@ -13,7 +14,7 @@ export function handBack(desk) {
     sentence: busy ? "Finish the visit first" : "Hand this tablet back?",
     aside: busy ? null : `It will hold 0 patients and ${unsent} unsent.`,
     body: [
-      lines([carried.length ? `${countOf(carried)} not handed over at the lab yet: do that first, on “To the lab”.` : null], "stop"),
+      lines([leftBehind(desk), carried.length ? `${countOf(carried)} not handed over at the lab yet: do that first, on “To the lab”.` : null], "stop"),
       lines(
         [
           "Your round, your PIN and half-filled notes are wiped from this tablet.",
@@ -25,4 +26,12 @@ export function handBack(desk) {
     main: { says: "Hand it back", look: "stop", off: busy, act: () => desk.engine.handBack() },
     row: [{ says: "Back", act: () => desk.closePage() }],
   };
+}
+
+// The house closes a round that is handed back: whoever is still to be drawn is named before, not after.
+function leftBehind(desk) {
+  const open = (desk.packet ? desk.stops() : []).filter((stop) => isOpen(stop) && !desk.elsewhere(stop.visit));
+  if (!open.length) return null;
+  const beds = open.map(({ visit }) => bedOf(visit)).join("; ");
+  return `Not drawn yet: ${beds}. Handing back closes the round, and they wait for the next one.`;
 }

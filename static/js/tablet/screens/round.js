@@ -47,7 +47,8 @@ function onTheWay(desk) {
   return told ? moreLine(told.says, () => desk.openPage("to_lab"), { look: told.look, live: words }) : null;
 }
 
-const isOpen = ({ visit, done }) => !done.ended && !visit.ended && !visit.cancelled;
+/** Whether a stop is still to be made: not ended here or elsewhere, not cancelled. */
+export const isOpen = ({ visit, done }) => !done.ended && !visit.ended && !visit.cancelled;
 
 function whereTo(desk, { visit, done }, owed) {
   const bed = bedOf(visit);
