@@ -42,6 +42,7 @@ QUICK = {
     "max_wal_size": "4GB",
     "autovacuum": "off",
     "jit": "off",
+    "dynamic_shared_memory_type": "mmap",
 }
 """Nothing of this weakens what a commit promises."""
 
