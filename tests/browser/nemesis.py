@@ -113,6 +113,10 @@ class Nemesis:
     def kinds(self) -> list[str]:
         return [*FAULTS, REFUSED, *self._pages, SERVER_KILLED]
 
+    @property
+    def untried(self) -> set[str]:
+        return set(self.kinds) - set(self.tried)
+
     # ---- acting
 
     def act(self) -> None:

@@ -27,7 +27,7 @@ from .test_with_the_real_house import type_passphrase
 
 TABLETS = 8
 SECONDS = 20
-"""Of trouble, in the ordinary run; with the start and the drain it stays under a minute on two cores."""
+"""Of trouble, in the ordinary run; longer on a machine too busy to try everything once by then."""
 
 LONG_SECONDS = 30 * 60
 DRAIN_MS = 120_000
@@ -100,7 +100,7 @@ def a_morning(carried: list[Carried], house: HouseProcess, browser: Browser, sec
     nemesis = Nemesis(seed, carried, house, visits)
     began = time.monotonic()
     try:
-        while time.monotonic() - began < seconds:
+        while time.monotonic() - began < seconds or nemesis.untried:
             nemesis.act()
         healed = time.monotonic()
         nemesis.heals()
@@ -108,7 +108,7 @@ def a_morning(carried: list[Carried], house: HouseProcess, browser: Browser, sec
             who.tablet.page.evaluate(ASKS)
             who.tablet.until(unsent=0, heldBack=0, patience_ms=DRAIN_MS)
     finally:
-        said = f"NEMESIS_SEED={seed}\n{seconds} s, {nemesis.acts} times recorded\n{nemesis.report()}\n"
+        said = f"NEMESIS_SEED={seed}\n{nemesis.acts} times recorded\n{nemesis.report()}\n"
         print(said)
     drained_s = time.monotonic() - healed
     nothing_is_lost_and_nothing_is_there_twice(carried, house)
