@@ -133,7 +133,7 @@ def test_a_count_that_is_none_closes_no_round(first: Signing, unsent: str) -> No
         (0, (), ()),
         (2, (), ("2 visits have begun and not ended",)),
         (0, (("A", False, 0),), ()),
-        (1, (("A", True, 0), ("B", False, 3)), 
+        (1, (("A", True, 0), ("B", False, 3)),
          ("1 visit has begun and not ended", "A carries it", "B still holds 3 unsent")),
     ],
 )  # fmt: skip
