@@ -44,6 +44,7 @@ REFUSED = "refused"
 SERVER_KILLED = "server killed"
 LASTS = (4, 24)
 """Times something is recorded until a line is mended, the network is back or the server is started again."""
+WITHIN_REASON = 60
 
 FORGETS_TO_WAIT = "specs => { void engine.recordAll(specs).catch(() => {}); }"
 ASKS = "void engine.tryAgain()"
@@ -75,6 +76,8 @@ class Carried:
     perhaps: list[str] = field(default_factory=list)
     """Ids of events whose page died before it said whether they are saved."""
     mended_at: int = 0
+    has_struck: Callable[[], bool] = lambda: True
+    """Whether the trouble of this moment has met somebody; a line is not mended before, within reason."""
 
     def comes_back(self) -> None:
         """A new page in the same browser profile, unlocked."""
@@ -163,6 +166,8 @@ class Nemesis:
 
     def _break_line(self, kind: str, who: Carried) -> None:
         who.line.heal()
+        before = who.line.faults
+        who.has_struck = lambda: kind == REFUSED or who.line.faults > before
         if kind == REFUSED:
             who.line.refuse()
         else:
@@ -185,7 +190,7 @@ class Nemesis:
 
     def _mend_what_is_due(self) -> None:
         for who in self.carried:
-            if who.mended_at and who.mended_at <= self.acts:
+            if who.mended_at and who.mended_at + (0 if who.has_struck() else WITHIN_REASON) <= self.acts:
                 self._mend(who)
         if self._server_back_at is not None and self._server_back_at <= self.acts:
             self._start_server()
