@@ -206,7 +206,7 @@ def test_handed_back_the_tablet_says_no_patients_and_so_many_unsent(bedside: Bed
     bedside.wait("this_tablet")
     bedside.tap("Hand this tablet back", "hand_back")
     left = bedside.page.locator('.lines[data-look="stop"]')
-    expect(left).to_contain_text("Handing back closes the round, and they wait for the next one.")
+    expect(left).to_contain_text("Nobody has them once this tablet is back, until the next round")
     assert f"room {bedside.visit('bo')['room']}, bed {bedside.visit('bo')['bed']}" in left.inner_text()
     fits(bedside)
 

@@ -28,10 +28,10 @@ export function handBack(desk) {
   };
 }
 
-// The house closes a round that is handed back: whoever is still to be drawn is named before, not after.
+// The house closes a round nothing hangs on any more: whoever is still to be drawn is named before that, not after.
 function leftBehind(desk) {
   const open = (desk.packet ? desk.stops() : []).filter((stop) => isOpen(stop) && !desk.elsewhere(stop.visit));
   if (!open.length) return null;
   const beds = open.map(({ visit }) => bedOf(visit)).join("; ");
-  return `Not drawn yet: ${beds}. Handing back closes the round, and they wait for the next one.`;
+  return `Not drawn yet: ${beds}. Nobody has them once this tablet is back, until the next round: tell the charge nurse.`;
 }
