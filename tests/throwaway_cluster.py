@@ -20,17 +20,14 @@ from typing import Any
 
 import psycopg
 
+from tests.debian import install_where_missing
+
 WHERE = Path("/usr/lib/postgresql")
 MEMORY = Path("/dev/shm")
 ROOM = 1 << 30
 
 OURS = "bedside-pg-"
 """A cluster's folder begins with this and the number of the process whose it is."""
-
-INSTALL = (
-    ("apt-get", "update"),
-    ("apt-get", "install", "-y", "--no-install-recommends", "postgresql"),
-)
 
 QUICK = {
     "listen_addresses": "",
@@ -97,12 +94,8 @@ def find_programs() -> Path:
 
     Raises PostgresMissing with what to do.
     """
+    install_where_missing(lambda: _programs() is not None, ("postgresql",))
     found = _programs()
-    if found is None and os.geteuid() == 0 and shutil.which("apt-get"):
-        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-        for command in INSTALL:
-            subprocess.run(command, check=True, capture_output=True, env=quiet)
-        found = _programs()
     if found is None:
         raise PostgresMissing(
             "There is no PostgreSQL on this machine, and half of what is recorded would go untested. "

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+
+from tests.debian import install_where_missing
 
 SYSTEM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -38,12 +39,10 @@ def find_browser(playwrights_own: str) -> str:
 
     Raises NoBrowser, which fails the run.
     """
-    found = _on_the_system() or _existing(playwrights_own)
-    if found:
+    if not _existing(playwrights_own):
+        install_where_missing(lambda: _on_the_system() is not None, DEBIAN_PACKAGES)
+    if found := _on_the_system() or _existing(playwrights_own):
         return found
-    if _is_root_on_debian():
-        _install_debian_packages()
-        return _on_the_system() or _none()
     subprocess.run([sys.executable, "-m", "playwright", "install", "--with-deps", "chromium"], check=False)
     return _existing(playwrights_own) or _none()
 
@@ -54,15 +53,6 @@ def _on_the_system() -> str | None:
 
 def _existing(path: str) -> str | None:
     return path if Path(path).is_file() else None
-
-
-def _is_root_on_debian() -> bool:
-    return os.geteuid() == 0 and Path("/etc/debian_version").exists()
-
-
-def _install_debian_packages() -> None:
-    subprocess.run(["apt-get", "update"], check=False)
-    subprocess.run(["apt-get", "install", "-y", "--no-install-recommends", *DEBIAN_PACKAGES], check=False)
 
 
 def _none() -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import subprocess
 from pathlib import Path
+
+from tests.debian import install_where_missing
 
 SYSTEM_PYTHON = "/usr/bin/python3"
 DRIVER, SCREEN = "WebKitWebDriver", "Xvfb"
@@ -28,8 +29,7 @@ def find_webkit() -> None:
 
     Raises NoWebKit, which fails the run.
     """
-    if _missing() and os.geteuid() == 0 and Path("/etc/debian_version").exists():
-        _install_debian_packages()
+    install_where_missing(lambda: not _missing(), DEBIAN_PACKAGES)
     if missing := _missing():
         raise NoWebKit(ADVICE.format(missing=" and ".join(missing)))
 
@@ -43,11 +43,3 @@ def _has_bindings() -> bool:
     if not Path(SYSTEM_PYTHON).exists():
         return False
     return subprocess.run([SYSTEM_PYTHON, "-c", BINDINGS], capture_output=True, check=False).returncode == 0
-
-
-def _install_debian_packages() -> None:
-    quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    patiently = ("apt-get", "-o", "DPkg::Lock::Timeout=600")  # another worker may be installing its own browser
-    subprocess.run([*patiently, "update"], check=False, env=quiet)
-    install = [*patiently, "install", "-y", "--no-install-recommends", *DEBIAN_PACKAGES]
-    subprocess.run(install, check=False, env=quiet)
