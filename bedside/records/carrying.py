@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from time import monotonic, sleep
 from typing import Any
 
 from peewee import chunked
@@ -22,6 +23,9 @@ EVERY_TABLE: tuple[type[Table], ...] = (*TABLES, *LABORATORY_TABLES)
 
 AT_A_TIME = 1000
 """Rows held in memory at once."""
+
+LINGERING_S, AGAIN_S = 2.0, 0.05
+"""How long a closed connection may still be listed, and how often it is asked; common practice, no source."""
 
 
 def into_file(copy: Any) -> None:
@@ -65,7 +69,18 @@ def move_aside(at: datetime) -> str | None:
 
 
 def others_connected() -> int:
-    """How many other connections of Bedside this database has: servers that are running."""
+    """How many other connections of Bedside this database has: servers that are running.
+
+    One that was closed a moment ago is still listed until its process is gone, so it is asked again for a while.
+    """
+    until = monotonic() + LINGERING_S
+    while (others := _others_now()) and monotonic() < until:
+        sleep(AGAIN_S)
+    return others
+
+
+def _others_now() -> int:
+    db.execute_sql("SELECT pg_stat_clear_snapshot()")
     asked = (
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
         "AND application_name = current_setting('application_name') AND pid <> pg_backend_pid()"
