@@ -12,16 +12,16 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import bedside.exchange
-from bedside.clinical.case import read_case
+from bedside.clinical.case import Case, read_case
 from bedside.clinical.judge import Verdict, judge
-from bedside.clinical.limits import LIMITS
-from bedside.clinical.rulebook import Rulebook, default_book
+from bedside.clinical.limits import LIMITS, Limit
+from bedside.clinical.rulebook import default_book
 from tests.cases.files import answered
 
 OF_EACH = 2
@@ -34,8 +34,8 @@ def chosen() -> dict[str, Json]:
     """The cases by name, in the order of the folder."""
     cases = {name: case.case_json for name, case in answered("judge").items()}
     shortest = sorted(cases, key=lambda name: (len(_text(cases[name])), name))
-    said = {name: _verdict(cases[name], default_book()) for name in shortest}
-    wanted = {*_of_each_finding(said), *_at_each_edge(said, cases)}
+    told = {name: _Told.of(cases[name]) for name in shortest}
+    wanted = {*_of_each_finding(told), *_at_each_edge(told)}
     return {name: case for name, case in cases.items() if name in wanted}
 
 
@@ -55,31 +55,56 @@ def _shortened(case: Json, place: Callable[[Any], int]) -> Json:
     return {key: whole[key](value) if key in whole else value for key, value in case.items()}
 
 
-def _of_each_finding(said: dict[str, Verdict]) -> Iterator[str]:
+class _Watched(dict[str, Limit]):
+    """Limits that remember which of them were read."""
+
+    def __init__(self, limits: Mapping[str, Limit]) -> None:
+        super().__init__(limits)
+        self.read: set[str] = set()
+
+    def __getitem__(self, name: str) -> Limit:
+        self.read.add(name)
+        return super().__getitem__(name)
+
+
+@dataclass(frozen=True)
+class _Told:
+    """A case as it was read, what this release's book says of it, and the limits it says that by."""
+
+    case: Case
+    verdict: Verdict
+    limits: frozenset[str]
+
+    @classmethod
+    def of(cls, told: Json) -> _Told:
+        book = default_book()
+        watched = _Watched(book.limits)
+        case = read_case(told)
+        return cls(case=case, verdict=judge(case, replace(book, limits=watched)), limits=frozenset(watched.read))
+
+
+def _of_each_finding(told: Mapping[str, _Told]) -> Iterator[str]:
     seen: Counter[tuple[str, str]] = Counter()
-    for name, verdict in said.items():
-        found = {(one.code, one.severity) for one in verdict.findings}
-        if any(seen[one] < OF_EACH for one in found):
+    for name, one in told.items():
+        found = {(finding.code, finding.severity) for finding in one.verdict.findings}
+        if any(seen[each] < OF_EACH for each in found):
             yield name
             seen.update(found)
 
 
-def _at_each_edge(said: dict[str, Verdict], cases: dict[str, Json]) -> Iterator[str]:
+def _at_each_edge(told: Mapping[str, _Told]) -> Iterator[str]:
     """The limits of the tube plan are another page of the book: a visit's judge does not read them."""
     book = default_book()
     for limit, one in LIMITS.items():
+        asked = [name for name in told if limit in told[name].limits]
         for step in (-1, 1):
             moved = replace(book, limits={**book.limits, limit: replace(one, value=one.value + step)})
-            changed = (name for name in said if _answer(said[name]) != _answer(_verdict(cases[name], moved)))
+            changed = (name for name in asked if _answer(told[name].verdict) != _answer(judge(told[name].case, moved)))
             yield from [name for name in [next(changed, None)] if name]
 
 
 def _answer(verdict: Verdict) -> Any:
     return [(one.code, one.severity, one.event) for one in verdict.findings], verdict.may_end
-
-
-def _verdict(case: Json, book: Rulebook) -> Verdict:
-    return judge(read_case(case), book)
 
 
 def _text(thing: Any) -> str:
