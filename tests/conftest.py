@@ -23,20 +23,19 @@ settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
 
 
-BOTH_ENGINES = ("records", "sync")
-"""Folders whose tests with a house run on SQLite and on PostgreSQL."""
+ON_BOTH_FOLDER = "records"
+"""Every test with a house of this folder runs on SQLite and on PostgreSQL in an ordinary run."""
 
-ALSO_ON_BOTH = (
+ON_BOTH = (
     "test_claims",
     "test_database_in_trouble",
-    "test_every_door_is_guarded",
-    "test_repeats_and_unplanned",
-    "test_struck_incidents",
-    "test_tablet_doors",
-    "test_tablet_use",
+    "test_meeting",
+    "test_receive",
+    "test_two_servers",
+    "test_while_away",
 )
-"""Files elsewhere that do so: the doors that write, the walk through every door, two tablets at one bed. All of web/
-on PostgreSQL is `pytest tests/web --database=postgresql`.
+"""Files elsewhere that do so: letters taken in, two tablets at one bed, two servers on one database, a database that
+gives up, what changes on the ward meanwhile. What runs there on demand says `tests/README.md`.
 """
 
 
@@ -50,7 +49,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     if "engine" not in metafunc.fixturenames:
         return
     path = metafunc.definition.path
-    on_both = path.parent.name in BOTH_ENGINES or path.stem in ALSO_ON_BOTH
+    on_both = path.parent.name == ON_BOTH_FOLDER or path.stem in ON_BOTH
     is_long = metafunc.definition.get_closest_marker("long_on_postgres")
     engines = [SQLITE, POSTGRES] if on_both and not is_long else [SQLITE]
     asked = metafunc.config.getoption("--database")
