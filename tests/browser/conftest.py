@@ -13,7 +13,7 @@ from bedside.settings import folder
 
 from .a_round import a_round
 from .at_the_bedside import Bedside
-from .browser_finder import FLAGS, find_browser
+from .browser_finder import FLAGS, find_browser, without_windows
 from .house_process import HouseProcess, fill_house
 from .killable_browser import KillableBrowser
 from .stand_in import StandIn, copy_static, make_packet
@@ -36,7 +36,7 @@ def browser_path(playwright: Playwright) -> str:
 
 @pytest.fixture(scope="session")
 def browser(playwright: Playwright, browser_path: str) -> Iterator[Browser]:
-    running = playwright.chromium.launch(executable_path=browser_path, args=list(FLAGS))
+    running = playwright.chromium.launch(executable_path=without_windows(browser_path), args=list(FLAGS))
     yield running
     running.close()
 
