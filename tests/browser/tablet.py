@@ -19,7 +19,10 @@ UNLOCK = """async ([person, pin, code]) => {
   if (here.some(each => each.id === who.id)) return engine.unlock(who.id, pin);
   const hasSignedIn = ({ freshSignIn, person }) => freshSignIn && person?.id === who.id;
   if (!hasSignedIn(engine.status)) engine.tryAgain();
-  await new Promise(tell => engine.subscribe(status => hasSignedIn(status) && tell()));
+  await new Promise((tell, giveUp) => {
+    setTimeout(() => giveUp(new Error("nobody signed in: " + JSON.stringify(engine.status))), 30_000);
+    engine.subscribe(status => hasSignedIn(status) && tell());
+  });
   await engine.setPin(who, pin);
 }"""
 

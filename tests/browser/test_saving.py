@@ -88,10 +88,11 @@ def test_a_double_tap_saves_once(tablet: Tablet):
 
 
 def test_a_full_tablet_says_so_and_keeps_what_it_had(profile: BrowserContext, stand_in: StandIn):
-    stand_in.faults.signed_in = False
     tablet = Tablet(profile.new_page(), stand_in.url)
     limit_quota(tablet, 2_000_000)
-    kept = tablet.open().record()
+    tablet.open()
+    stand_in.faults.signed_in = False
+    kept = tablet.record()
 
     answer = tablet.record_all([{"visit": "v-kaarina", "kind": "arrived", "data": {"note": "x" * 8_000_000}}])
 
