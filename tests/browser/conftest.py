@@ -50,6 +50,14 @@ def profile(browser: Browser) -> Iterator[BrowserContext]:
 
 
 @pytest.fixture
+def whole_profile(playwright: Playwright, browser_path: str) -> Iterator[BrowserContext]:
+    """A fresh profile in the whole Chromium, windows and all, as on a tablet."""
+    running = playwright.chromium.launch(executable_path=browser_path, args=list(FLAGS))
+    yield running.new_context(viewport={"width": 820, "height": 1180})
+    running.close()
+
+
+@pytest.fixture
 def screens_profile(browser: Browser) -> Iterator[BrowserContext]:
     """The same without the service worker, which keeps the whole app once more: for tests of what the screens say."""
     context = browser.new_context(viewport={"width": 820, "height": 1180})

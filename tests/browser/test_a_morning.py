@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
-from .browser_finder import FLAGS
 from .house_process import HouseProcess, passphrase_of
 from .on_the_ward import OnTheWard
 from .waiting import wait_until
@@ -19,24 +17,9 @@ PICTURES = Path(__file__).resolve().parents[2] / "test-run"
 
 
 @pytest.fixture
-def browser(playwright: Playwright, browser_path: str) -> Iterator[Browser]:
-    """The whole Chromium, windows and all, as on a tablet."""
-    running = playwright.chromium.launch(executable_path=browser_path, args=list(FLAGS))
-    yield running
-    running.close()
-
-
-@pytest.fixture
-def profile(browser: Browser) -> Iterator[BrowserContext]:
-    context = browser.new_context(viewport={"width": 820, "height": 1180})
-    yield context
-    context.close()
-
-
-@pytest.fixture
-def ward(profile: BrowserContext, server: HouseProcess) -> OnTheWard:
+def ward(whole_profile: BrowserContext, server: HouseProcess) -> OnTheWard:
     PICTURES.mkdir(exist_ok=True)
-    return OnTheWard(profile, server, PICTURES)
+    return OnTheWard(whole_profile, server, PICTURES)
 
 
 def test_a_morning_with_the_server_dead_in_the_middle(ward: OnTheWard, server: HouseProcess, browser: Browser):
